@@ -1,0 +1,9 @@
+//! A sheet and a recipe give the art.
+
+mod lift;
+pub mod recipe;
+mod report;
+
+pub use lift::{Lift, Stage};
+pub use recipe::Recipe;
+pub use report::{islands, report};
