@@ -13,3 +13,5 @@ pub mod paper;
 pub mod pipeline;
 pub mod repair;
 pub mod units;
+#[cfg(target_arch = "wasm32")]
+pub mod wasm;

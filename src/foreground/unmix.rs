@@ -142,17 +142,32 @@ impl<'a> RowSource<'a> {
         Self { sheet, field, scan: line(), paper: line() }
     }
 
-    fn load(&mut self, y: usize) {
+    /// Loads a row.
+    pub fn load(&mut self, y: usize) {
         let [r, g, b] = &mut self.scan;
         self.sheet.row(y, r, g, b);
         let [r, g, b] = &mut self.paper;
         self.field.row(y, r, g, b);
     }
 
+    /// The scan at a column of the loaded row, encoded 0..1.
+    #[must_use]
+    #[inline]
+    pub fn scan_at(&self, x: usize) -> [f32; 3] {
+        [self.scan[0][x], self.scan[1][x], self.scan[2][x]]
+    }
+
+    /// The paper at a column of the loaded row, encoded 0..1.
+    #[must_use]
+    #[inline]
+    pub fn paper_at(&self, x: usize) -> [f32; 3] {
+        [self.paper[0][x], self.paper[1][x], self.paper[2][x]]
+    }
+
     /// Scan and paper at a column of the loaded row.
     #[inline]
     fn at(&self, x: usize) -> ([f32; 3], [f32; 3]) {
-        ([self.scan[0][x], self.scan[1][x], self.scan[2][x]], [self.paper[0][x], self.paper[1][x], self.paper[2][x]])
+        (self.scan_at(x), self.paper_at(x))
     }
 }
 

@@ -313,13 +313,7 @@ fn halve(plane: &Plane<[f32; 4]>) -> Result<Plane<[f32; 4]>> {
 
 /// Blurs sums of residuals to a standard deviation of `sigma` sheet pixels and measures them by bare paper's own
 /// spread at that scale. `size` is the side of a sum in sheet pixels.
-fn pool(
-    sums: Plane<[f32; 4]>,
-    size: usize,
-    sigma: f32,
-    field: &PaperField,
-    keep: bool,
-) -> Result<(Plane<u8>, Plane<[f32; 3]>)> {
+fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep: bool) -> Result<(Plane<u8>, Plane<[f32; 3]>)> {
     /// Less free paper than this under the kernel says nothing.
     const LEAST: f32 = 0.12;
     let (w, h) = (sums.width(), sums.height());
@@ -368,10 +362,7 @@ fn pool(
             *out = (z * STEPS).min(255.0) as u8;
         }
     }
-    let pooled = if keep {
-        Plane::from_vec(w, h, blurred.data().iter().map(mean).collect())
-    } else {
-        Plane::from_vec(0, 0, Vec::new())
-    };
+    let pooled =
+        if keep { Plane::from_vec(w, h, blurred.data().iter().map(mean).collect()) } else { Plane::from_vec(0, 0, Vec::new()) };
     Ok((distance, pooled))
 }

@@ -244,8 +244,12 @@ fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<boo
             let i = queue[next];
             next += 1;
             let (x, y) = (i % cols, i / cols);
-            let beside =
-                [(x > 0).then(|| i - 1), (x + 1 < cols).then_some(i + 1), (y > 0).then(|| i - cols), (y + 1 < rows).then_some(i + cols)];
+            let beside = [
+                (x > 0).then(|| i - 1),
+                (x + 1 < cols).then_some(i + 1),
+                (y > 0).then(|| i - cols),
+                (y + 1 < rows).then_some(i + cols),
+            ];
             for j in beside.into_iter().flatten() {
                 if !seen[j] && apart(&mean[j], &color) < ALIKE {
                     seen[j] = true;

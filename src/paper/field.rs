@@ -124,9 +124,10 @@ impl PaperField {
         }
         let width = FIT_WIDTHS[FIT_WIDTHS.len() - 1];
         let mut bare: Vec<bool> = (0..mean.len()).map(|i| on_sheet[i] && apart(&mean[i], &field[i]) < width).collect();
+        let fitted = bare.clone();
         follow_shading(overview, &on_sheet, &mut field, &mut bare);
         for _ in 0..2 {
-            local_means(cols, rows, mean, &on_sheet, &mut field, &mut bare)?;
+            local_means(cols, rows, mean, &on_sheet, &fitted, &mut field, &mut bare)?;
         }
         for value in &mut field {
             *value = value.map(|v| v.clamp(0.01, 0.9999));
@@ -193,7 +194,7 @@ impl PaperField {
             let center = left as f32 * self.cell as f32 + half;
             let end = if left == right {
                 // Before the first or beyond the last center.
-                if left == 0 && (x as f32) < half { (half.ceil() as usize).min(width) } else { width }
+                if (x as f32) < half { (half.ceil() as usize).min(width) } else { width }
             } else {
                 ((center + self.cell as f32).ceil() as usize).min(width)
             }
@@ -228,7 +229,7 @@ impl PaperField {
 /// The two cells whose centers a pixel lies between, and the share of the second.
 fn between(pixel: usize, cell: usize, cells: usize) -> (usize, usize, f32) {
     let at = (pixel as f32 - (cell as f32 - 1.0) / 2.0) / cell as f32;
-    if at <= 0.0 {
+    if at < 0.0 {
         return (0, 0, 0.0);
     }
     let low = at as usize;
@@ -321,7 +322,12 @@ fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]]
         let i = queue[next];
         next += 1;
         let (x, y) = (i % cols, i / cols);
-        let beside = [(x > 0).then(|| i - 1), (x + 1 < cols).then_some(i + 1), (y > 0).then(|| i - cols), (y + 1 < rows).then_some(i + cols)];
+        let beside = [
+            (x > 0).then(|| i - 1),
+            (x + 1 < cols).then_some(i + 1),
+            (y > 0).then(|| i - cols),
+            (y + 1 < rows).then_some(i + cols),
+        ];
         for j in beside.into_iter().flatten() {
             if bare[j] || !on_sheet[j] || !near_border(j) || overview.spread.data()[j] > smooth {
                 continue;
@@ -353,12 +359,14 @@ fn local_means(
     rows: usize,
     mean: &[[f32; 3]],
     on_sheet: &[bool],
+    fitted: &[bool],
     field: &mut [[f32; 3]],
     bare: &mut [bool],
 ) -> Result<()> {
     let mut limit = [0.0; 3];
     for (c, limit) in limit.iter_mut().enumerate() {
-        let mut off: Vec<f32> = (0..mean.len()).filter(|&i| bare[i]).map(|i| mean[i][c] - field[i][c]).collect();
+        // Measured where the surface itself fits: cells taken in for their shading lie on the field by making.
+        let mut off: Vec<f32> = (0..mean.len()).filter(|&i| bare[i] && fitted[i]).map(|i| mean[i][c] - field[i][c]).collect();
         if off.is_empty() {
             return Ok(());
         }
@@ -426,7 +434,12 @@ mod tests {
             for x in [0, 5, 123, 300, 599] {
                 let single = field.pixel(x, y);
                 for c in 0..3 {
-                    assert!((row[c][x] - truth(x, y)[c]).abs() < 1.0 / 255.0, "{x} {y} {c}: {} for {}", row[c][x], truth(x, y)[c]);
+                    assert!(
+                        (row[c][x] - truth(x, y)[c]).abs() < 1.0 / 255.0,
+                        "{x} {y} {c}: {} for {}",
+                        row[c][x],
+                        truth(x, y)[c]
+                    );
                     assert!((row[c][x] - single[c]).abs() < 1e-5);
                 }
             }

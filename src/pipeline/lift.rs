@@ -18,7 +18,7 @@ use crate::matte::island::{self, Decision, Island};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
 use crate::repair::marks;
-use crate::units::Mm;
+use crate::units::{Mm, Ppi};
 
 /// What is being worked on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,6 +104,16 @@ impl Lift {
         let recipe = Recipe::default();
         let unmixer = Unmixer::new(dials(&recipe));
         Self { sheet, scale, recipe, plan: None, evidence: None, covered: None, matte: None, unmixer, work: Work::Nothing }
+    }
+
+    /// States the resolution. What depends on millimeters is done anew.
+    pub fn set_ppi(&mut self, ppi: Ppi) {
+        Rc::make_mut(&mut self.sheet).set_ppi(Some(ppi));
+        self.plan = None;
+        self.evidence = None;
+        self.covered = None;
+        self.matte = None;
+        self.work = Work::Nothing;
     }
 
     /// The sheet.
@@ -208,11 +218,8 @@ impl Lift {
         } else {
             SheetEdge::default()
         };
-        let field = if edge.is_none() {
-            first
-        } else {
-            PaperField::estimate(&overview, &edge.cells(&overview, &self.sheet)?, stated)?
-        };
+        let field =
+            if edge.is_none() { first } else { PaperField::estimate(&overview, &edge.cells(&overview, &self.sheet)?, stated)? };
         self.plan = Some(Plan { field, edge, sigma: blur::estimate(&self.sheet) });
         Ok(())
     }

@@ -114,11 +114,16 @@ impl Recipe {
     /// # Errors
     /// [`Kind::Parameter`], naming the key, when it is no JSON, has an unknown key, or a value out of range.
     pub fn from_json(text: &str) -> Result<Self> {
-        let value: Value = serde_json::from_str(text)
-            .map_err(|e| wrong(format!("The recipe is not readable as JSON ({e}). Open it in a text editor and mend it, or start from a new one.")))?;
+        let value: Value = serde_json::from_str(text).map_err(|e| {
+            wrong(format!(
+                "The recipe is not readable as JSON ({e}). Open it in a text editor and mend it, or start from a new one."
+            ))
+        })?;
         let mut top = Keys::of(&value, "")?;
         let mut recipe = Self::default();
-        let version = top.take("barewash").ok_or_else(|| wrong("The recipe lacks the key \"barewash\": 1, so it may belong to something else."))?;
+        let version = top
+            .take("barewash")
+            .ok_or_else(|| wrong("The recipe lacks the key \"barewash\": 1, so it may belong to something else."))?;
         if version.as_u64() != Some(VERSION) {
             return Err(wrong(format!("The recipe's \"barewash\" is {version}; this version reads 1. Use a newer barewash.")));
         }
@@ -130,7 +135,8 @@ impl Recipe {
             if let Some(color) = keys.take("color")
                 && color != "auto"
             {
-                recipe.paper = Some(whole(&color, "paper.color", 255, "\"auto\" or three whole numbers of 0 to 255")?.map(|v| v as u8));
+                recipe.paper =
+                    Some(whole(&color, "paper.color", 255, "\"auto\" or three whole numbers of 0 to 255")?.map(|v| v as u8));
             }
             keys.end()?;
         }
@@ -175,19 +181,26 @@ impl Recipe {
                 Some("propose") => Islands::Propose,
                 Some("keep") => Islands::Keep,
                 Some("clear") => Islands::Clear,
-                _ => return Err(wrong(format!("The recipe's \"islands.default\" is {value}. It can be \"propose\", \"keep\" or \"clear\"."))),
+                _ => {
+                    return Err(wrong(format!(
+                        "The recipe's \"islands.default\" is {value}. It can be \"propose\", \"keep\" or \"clear\"."
+                    )));
+                }
             };
         }
         if let Some(value) = keys.take("decided") {
             for (i, value) in list(&value, "islands.decided")?.iter().enumerate() {
                 let name = format!("islands.decided[{i}].");
                 let mut entry = Keys::of(value, &name)?;
-                let at = entry.take("at").ok_or_else(|| wrong(format!("The recipe's \"{name}at\" is missing. Give a pixel as [x, y].")))?;
+                let at = entry
+                    .take("at")
+                    .ok_or_else(|| wrong(format!("The recipe's \"{name}at\" is missing. Give a pixel as [x, y].")))?;
                 let at = whole(&at, &format!("{name}at"), 1_000_000, "a pixel as [x, y] in whole numbers")?;
                 let mut decision = None;
                 entry.decision_or("do", &mut decision)?;
                 entry.end()?;
-                let decision = decision.ok_or_else(|| wrong(format!("The recipe's \"{name}do\" is missing. It can be \"keep\" or \"clear\".")))?;
+                let decision = decision
+                    .ok_or_else(|| wrong(format!("The recipe's \"{name}do\" is missing. It can be \"keep\" or \"clear\".")))?;
                 self.decided.push(Decided { at, decision });
             }
         }
@@ -233,14 +246,19 @@ impl Stroke {
         keys.decision_or("do", &mut decision)?;
         let mut radius = 6.0;
         keys.number("radius", 0.5, 2000.0, &mut radius)?;
-        let path = keys.take("path").ok_or_else(|| wrong(format!("The recipe's \"{name}path\" is missing. Give points as [[x, y], ...].")))?;
+        let path = keys
+            .take("path")
+            .ok_or_else(|| wrong(format!("The recipe's \"{name}path\" is missing. Give points as [[x, y], ...].")))?;
         keys.end()?;
         let mut points = Vec::new();
         for (i, point) in list(&path, &format!("{name}path"))?.iter().enumerate() {
             let pair = point.as_array().filter(|p| p.len() == 2).and_then(|p| Some([p[0].as_f64()?, p[1].as_f64()?]));
-            points.push(pair.ok_or_else(|| wrong(format!("The recipe's \"{name}path[{i}]\" is {point}. Give a point as [x, y].")))?);
+            points.push(
+                pair.ok_or_else(|| wrong(format!("The recipe's \"{name}path[{i}]\" is {point}. Give a point as [x, y].")))?,
+            );
         }
-        let decision = decision.ok_or_else(|| wrong(format!("The recipe's \"{name}do\" is missing. It can be \"keep\" or \"clear\".")))?;
+        let decision =
+            decision.ok_or_else(|| wrong(format!("The recipe's \"{name}do\" is missing. It can be \"keep\" or \"clear\".")))?;
         Ok(Self { decision, radius, path: points })
     }
 }
@@ -288,7 +306,12 @@ impl Keys {
                         self.name
                     )));
                 }
-                _ => return Err(wrong(format!("The recipe's \"{}{key}\" is {value}. It can be \"keep\" or \"clear\".", self.name))),
+                _ => {
+                    return Err(wrong(format!(
+                        "The recipe's \"{}{key}\" is {value}. It can be \"keep\" or \"clear\".",
+                        self.name
+                    )));
+                }
             });
         }
         Ok(())
@@ -303,7 +326,10 @@ impl Keys {
 
     fn end(self) -> Result<()> {
         self.map.keys().next().map_or(Ok(()), |key| {
-            Err(wrong(format!("The recipe has a key \"{}{key}\" that is not known. Check its spelling or take it out.", self.name)))
+            Err(wrong(format!(
+                "The recipe has a key \"{}{key}\" that is not known. Check its spelling or take it out.",
+                self.name
+            )))
         })
     }
 }
@@ -313,9 +339,8 @@ fn list<'a>(value: &'a Value, name: &str) -> Result<&'a Vec<Value>> {
 }
 
 fn whole<const N: usize>(value: &Value, name: &str, most: u64, wanted: &str) -> Result<[u32; N]> {
-    let numbers: Option<Vec<u32>> = value
-        .as_array()
-        .and_then(|list| list.iter().map(|v| v.as_u64().filter(|v| *v <= most).map(|v| v as u32)).collect());
+    let numbers: Option<Vec<u32>> =
+        value.as_array().and_then(|list| list.iter().map(|v| v.as_u64().filter(|v| *v <= most).map(|v| v as u32)).collect());
     numbers
         .and_then(|v| v.try_into().ok())
         .ok_or_else(|| wrong(format!("The recipe's \"{name}\" is {value}. It can be {wanted}.")))
