@@ -125,7 +125,6 @@ impl Conversion {
     }
 
     fn apply_8(&self, samples: &mut [u8]) {
-        let mut wide = [0_u16; BATCH * 3];
         match self {
             Self::Gray(curve) => {
                 let table: Vec<u8> =
@@ -133,12 +132,15 @@ impl Conversion {
                 samples.iter_mut().for_each(|v| *v = table[usize::from(*v)]);
             }
             Self::Matrix { curves, matrix } => {
+                let small = [0, 1, 2].map(|c: usize| -> [f32; 256] { std::array::from_fn(|v| curves[c][v * 257]) });
+                let transfer = Curves::get();
                 for pixel in samples.as_chunks_mut::<3>().0 {
-                    let linear = [0, 1, 2].map(|c| curves[c][usize::from(pixel[c]) * 257]);
-                    *pixel = encoded(matrix, linear).map(|v| rounded(v, 255.0) as u8);
+                    let linear = [0, 1, 2].map(|c| small[c][usize::from(pixel[c])]);
+                    *pixel = encoded(transfer, matrix, linear).map(|v| rounded(v, 255.0) as u8);
                 }
             }
             Self::Table(_) => {
+                let mut wide = [0_u16; BATCH * 3];
                 for part in samples.chunks_mut(BATCH * 3) {
                     let wide = &mut wide[..part.len()];
                     for (to, &from) in wide.iter_mut().zip(part.iter()) {
@@ -161,9 +163,10 @@ impl Conversion {
                 }
             }
             Self::Matrix { curves, matrix } => {
+                let transfer = Curves::get();
                 for pixel in samples.as_chunks_mut::<3>().0 {
                     let linear = [0, 1, 2].map(|c| curves[c][usize::from(pixel[c])]);
-                    *pixel = encoded(matrix, linear).map(|v| rounded(v, 65535.0) as u16);
+                    *pixel = encoded(transfer, matrix, linear).map(|v| rounded(v, 65535.0) as u16);
                 }
             }
             Self::Table(library) => {
@@ -187,9 +190,8 @@ fn curve(stated: &ToneReprCurve) -> Option<Box<[f32]>> {
 }
 
 /// Linear light of the profile's primaries to encoded sRGB; what lies outside its gamut is clipped.
-fn encoded(matrix: &[[f32; 3]; 3], linear: [f32; 3]) -> [f32; 3] {
-    let curves = Curves::get();
-    matrix.map(|row| curves.encoded(row[0] * linear[0] + row[1] * linear[1] + row[2] * linear[2]))
+fn encoded(transfer: &Curves, matrix: &[[f32; 3]; 3], linear: [f32; 3]) -> [f32; 3] {
+    matrix.map(|row| transfer.encoded(row[0] * linear[0] + row[1] * linear[1] + row[2] * linear[2]))
 }
 
 /// The nearest whole count.
