@@ -148,3 +148,9 @@ mod tests {
         }
     }
 }
+
+/// The error function, single precision.
+#[must_use]
+pub fn erff(x: f32) -> f32 {
+    libm::erff(x)
+}

@@ -100,7 +100,7 @@ impl Paper {
         let [big, small, lift, slope, fiber] = weights;
         let mut tooth = noise::patch(random, frame, felt);
         let detail = noise::patch(random, frame, fine);
-        let scale = 1.0 / (big * big + small * small).sqrt();
+        let scale = 1.0 / f32::sqrt(big * big + small * small);
         // Felt marks are rounded hollows between ridges: bent, not just waved.
         for (t, d) in tooth.values.iter_mut().zip(&detail.values) {
             *t = scale * (big * (*t - 0.22 * (*t * *t - 1.0)) + small * d);
