@@ -87,13 +87,17 @@ export class SessionDouble {
     ];
     return JSON.stringify(
       list.map((one) => {
-        const said = this.own.islands.decided.findLast((entry) => this.island_at(...entry.at) === one.index);
+        const said = this.own.islands.decided.findLast((entry) => SessionDouble.at(...entry.at) === one.index);
         return { ...one, decision: said?.do ?? one.proposed, decided: said !== undefined };
       }),
     );
   }
 
   island_at(x, y) {
+    return SessionDouble.at(x, y);
+  }
+
+  static at(x, y) {
     if (x >= 280 && x < 320 && y >= 220 && y < 260) return 0;
     if (x >= 500 && x < 560 && y >= 270 && y < 330) return 1;
     return -1;

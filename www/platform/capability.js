@@ -23,5 +23,5 @@ export function missing() {
 export function capabilityLine() {
   const memory = /** @type {{deviceMemory?: number}} */ (navigator).deviceMemory;
   const known = memory ? `, about ${memory} GB of memory or more` : "";
-  return `This computer: ${navigator.hardwareConcurrency || "?"} processor cores${known}, ${window.devicePixelRatio} screen pixels to a page pixel.`;
+  return `This computer: ${navigator.hardwareConcurrency || "?"} processor cores${known}.`;
 }

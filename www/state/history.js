@@ -63,8 +63,8 @@ export class History {
   /** @returns {boolean} false when there was nothing to take back */
   undo() {
     if (this.place === 0) return false;
-    this.settle();
     this.place -= 1;
+    this.settle(); // nothing folds into a step that was come back to
     return true;
   }
 

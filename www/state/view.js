@@ -118,8 +118,8 @@ function held(view, sheet, canvas) {
 export function lookAt(view, box, sheet, canvas) {
   const [x, y, width, height] = box;
   const whole = fit(sheet, canvas).scale;
-  const roomy = Math.min(canvas.width / width, canvas.height / height) / 4;
-  const scale = Math.max(whole, Math.min(4, roomy));
+  const roomy = Math.min(canvas.width / width, canvas.height / height) / 5;
+  const scale = Math.max(whole, Math.min(2, roomy));
   return held(
     {
       fitted: false,

@@ -48,6 +48,8 @@ export class Work {
     this.openings = 0;
     /** Breakdowns since the last finished lift. */
     this.breakdowns = 0;
+    /** @type {string|null} what to say once a broken lift has come to its end after all */
+    this.revival = null;
     /** @type {Recipe|null} the recipe the worker has */
     this.sent = null;
     /** @type {Recipe|null} the last recipe that was lifted to the end */
@@ -77,6 +79,7 @@ export class Work {
       this.typedPpi = null;
       this.breakdowns = 0;
       this.proven = null;
+      this.revival = null;
       this.wish = null;
       this.sent = opened.recipe;
       this.store.begin(opened.recipe);
@@ -131,6 +134,8 @@ export class Work {
       this.breakdowns = 0;
       this.proven = this.sent;
       this.hear.lifted();
+      if (this.revival) this.hear.revived(this.revival);
+      this.revival = null;
     }
   }
 
@@ -185,15 +190,14 @@ export class Work {
       this.sent = recipe;
       if (recipe !== store.recipe) {
         if (this.breakdowns === 1) this.send(store.recipe); // moved meanwhile
-        else store.change(recipe, "going back to a recipe that lifts");
+        else store.change(recipe, "return to what lifts");
       }
       this.hear.changed(client.turn);
       if (this.wish) client.setView(this.wish);
-      this.hear.revived(
+      this.revival =
         this.breakdowns === 1
           ? "The lift stopped and was taken up again. Nothing is lost."
-          : "The lift stopped at this recipe, so the last one that worked is back. Undo brings yours again.",
-      );
+          : "The lift stopped at this recipe, so the last one that worked is back. Undo brings yours again.";
     } catch (error) {
       this.hear.fault({ code: "crash", message: error instanceof Error ? error.message : String(error) });
     }

@@ -40,7 +40,7 @@ export function marksStep(store) {
         unit: "mm",
         low: "none",
         high: "large",
-        help: "Loose dots of dust or spatter smaller than this are cleared. At 0 every one stays.",
+        help: "Loose dots of dust or spatter. At 0 all stay.",
       },
       store,
     ),

@@ -8,12 +8,13 @@ import { make, need } from "./need.js";
  */
 export function notice(words, kind = "error") {
   const region = need("notices");
-  for (const old of region.querySelectorAll(".notice")) {
-    if (old.getAttribute("data-words") === words) old.remove();
+  // One remark at a time is enough; an error stays until it is closed, but is not said twice.
+  for (const old of region.querySelectorAll(kind === "remark" ? ".remark" : ".error")) {
+    if (kind === "remark" || old.querySelector("p")?.textContent === words) old.remove();
   }
   const close = make("button", { type: "button" }, "Close");
   const said = make("p", { role: kind === "error" ? "alert" : "status" });
-  const box = make("div", { class: `notice ${kind}`, "data-words": words }, said, close);
+  const box = make("div", { class: `notice ${kind}` }, said, close);
   close.addEventListener("click", () => {
     box.remove();
     const next = /** @type {HTMLElement|null} */ (region.querySelector("button") ?? document.querySelector("#stage:not([hidden])"));

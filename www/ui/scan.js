@@ -49,7 +49,7 @@ export function scanStep(stated) {
       showWidth(now);
       need("resolution-words").textContent =
         now.ppi === null
-          ? "The file does not say how large the original is. Sizes in millimeters are a guess until you do."
+          ? "The file does not say how large the original is. Until you do, sizes in mm are a guess."
           : `The original is ${sizeWords(now.width, now.height, now.ppi)} at ${rounded(now.ppi)} ppi.`;
       need("resolution").classList.toggle("wanting", now.ppi === null);
       need("warnings").replaceChildren(...now.warnings.map((one) => make("li", {}, one.message)));
@@ -59,8 +59,10 @@ export function scanStep(stated) {
     /** @param {import("../engine/protocol.js").Paper} paper */
     paper(paper) {
       const [r, g, b] = paper.color.map(Math.round);
+      const swatch = make("span", { class: "swatch", "aria-hidden": true });
+      swatch.style.background = `rgb(${r} ${g} ${b})`; // not an attribute, which the page's policy forbids
       need("paper-facts").replaceChildren(
-        make("span", { class: "swatch", style: `background: rgb(${r} ${g} ${b})`, "aria-hidden": true }),
+        swatch,
         ` Bare paper scans as ${r}, ${g}, ${b}; the light on it varies by ${rounded(paper.unevenness_percent)} %.`,
       );
     },
