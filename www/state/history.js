@@ -64,7 +64,7 @@ export class History {
   undo() {
     if (this.place === 0) return false;
     this.place -= 1;
-    this.settle(); // nothing folds into a step that was come back to
+    this.settle(); // nothing folds into a step that undo went back to
     return true;
   }
 

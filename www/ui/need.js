@@ -2,7 +2,7 @@
 
 /**
  * The element with this id. A missing one is a defect of the page and says so at once.
- * @template {typeof Element} T
+ * @template {typeof Element} [T=typeof HTMLElement]
  * @param {string} id
  * @param {T} [kind]
  * @returns {InstanceType<T>}
