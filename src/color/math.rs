@@ -1,0 +1,150 @@
+//! The only home of transcendental functions.
+//!
+//! Those of the standard library come from the platform and differ in the last bit between machines and in wasm; these
+//! are computed in software by the `libm` crate and give the same bits everywhere. `sqrt`, `abs`, `floor` and the like
+//! are exact by IEEE 754 and may be used from the standard library.
+
+/// x to the power y.
+#[must_use]
+pub fn pow(x: f64, y: f64) -> f64 {
+    libm::pow(x, y)
+}
+
+/// x to the power y, single precision.
+#[must_use]
+pub fn powf(x: f32, y: f32) -> f32 {
+    libm::powf(x, y)
+}
+
+/// e to the power x.
+#[must_use]
+pub fn exp(x: f64) -> f64 {
+    libm::exp(x)
+}
+
+/// e to the power x, single precision.
+#[must_use]
+pub fn expf(x: f32) -> f32 {
+    libm::expf(x)
+}
+
+/// Natural logarithm.
+#[must_use]
+pub fn ln(x: f64) -> f64 {
+    libm::log(x)
+}
+
+/// Natural logarithm, single precision.
+#[must_use]
+pub fn lnf(x: f32) -> f32 {
+    libm::logf(x)
+}
+
+/// Cube root.
+#[must_use]
+pub fn cbrt(x: f64) -> f64 {
+    libm::cbrt(x)
+}
+
+/// Cube root, single precision.
+#[must_use]
+pub fn cbrtf(x: f32) -> f32 {
+    libm::cbrtf(x)
+}
+
+/// Sine of an angle in radians.
+#[must_use]
+pub fn sin(x: f64) -> f64 {
+    libm::sin(x)
+}
+
+/// Sine of an angle in radians, single precision.
+#[must_use]
+pub fn sinf(x: f32) -> f32 {
+    libm::sinf(x)
+}
+
+/// Cosine of an angle in radians.
+#[must_use]
+pub fn cos(x: f64) -> f64 {
+    libm::cos(x)
+}
+
+/// Cosine of an angle in radians, single precision.
+#[must_use]
+pub fn cosf(x: f32) -> f32 {
+    libm::cosf(x)
+}
+
+/// Hyperbolic tangent.
+#[must_use]
+pub fn tanh(x: f64) -> f64 {
+    libm::tanh(x)
+}
+
+/// Hyperbolic tangent, single precision.
+#[must_use]
+pub fn tanhf(x: f32) -> f32 {
+    libm::tanhf(x)
+}
+
+/// Angle in radians of the point (x, y), from -pi to pi.
+#[must_use]
+pub fn atan2(y: f64, x: f64) -> f64 {
+    libm::atan2(y, x)
+}
+
+/// Angle in radians of the point (x, y), from -pi to pi, single precision.
+#[must_use]
+pub fn atan2f(y: f32, x: f32) -> f32 {
+    libm::atan2f(y, x)
+}
+
+/// Length of the vector (x, y).
+#[must_use]
+pub fn hypot(x: f64, y: f64) -> f64 {
+    libm::hypot(x, y)
+}
+
+/// Length of the vector (x, y), single precision.
+#[must_use]
+pub fn hypotf(x: f32, y: f32) -> f32 {
+    libm::hypotf(x, y)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Exact values, worked out with 50 decimal digits and rounded; a result may differ by one unit in the last place.
+    #[test]
+    fn values() {
+        for (got, exact) in [
+            (pow(0.5, 2.4), 0.189_464_570_813_799_78),
+            (pow(2.0, 0.5), 1.414_213_562_373_095_1),
+            (exp(1.0), 2.718_281_828_459_045),
+            (ln(2.0), 0.693_147_180_559_945_3),
+            (cbrt(2.0), 1.259_921_049_894_873_2),
+            (sin(1.0), 0.841_470_984_807_896_5),
+            (cos(1.0), 0.540_302_305_868_139_8),
+            (tanh(1.0), 0.761_594_155_955_764_9),
+            (atan2(1.0, 1.0), 0.785_398_163_397_448_3),
+            (hypot(1.0, 1.0), 1.414_213_562_373_095_1),
+        ] {
+            assert!((got - exact).abs() <= f64::EPSILON * exact, "{got} for {exact}");
+        }
+        for (got, exact) in [
+            (powf(0.5, 2.4), 0.189_464_57_f32),
+            (expf(1.0), 2.718_281_8),
+            (lnf(2.0), 0.693_147_2),
+            (cbrtf(2.0), 1.259_921),
+            (sinf(1.0), 0.841_471),
+            (cosf(1.0), 0.540_302_3),
+            (tanhf(1.0), 0.761_594_2),
+            (atan2f(1.0, 1.0), 0.785_398_2),
+            (hypotf(1.0, 1.0), 1.414_213_5),
+        ] {
+            assert!((got - exact).abs() <= f32::EPSILON * exact, "{got} for {exact}");
+        }
+    }
+}

@@ -1,0 +1,37 @@
+//! What is refused before memory is asked for.
+
+use crate::error::{Error, Kind, Result};
+
+/// The largest picture that is read, in pixels. An A3 sheet at 800 ppi and an A4 sheet at 1200 ppi stay below it; at
+/// 16 bits a channel it takes 1.2 GB, which leaves a 32-bit address space room for the work on it.
+pub const MAX_PIXELS: u64 = 200_000_000;
+
+/// The largest row or tile column of intermediate data, in bytes: far above any real one.
+pub(super) const MAX_ROW: u64 = 64 << 20;
+
+/// The number of pixels, where the picture is small enough.
+///
+/// # Errors
+/// [`Kind::Malformed`] for an empty picture, [`Kind::Limit`] for one above [`MAX_PIXELS`].
+pub(super) fn pixels(width: u64, height: u64) -> Result<usize> {
+    if width == 0 || height == 0 {
+        return Err(Error::new(
+            Kind::Malformed,
+            format!("This file holds an empty picture ({width} x {height} pixels). Scan again."),
+        ));
+    }
+    let pixels = width.saturating_mul(height);
+    if pixels > MAX_PIXELS {
+        return Err(Error::new(
+            Kind::Limit,
+            format!(
+                "This picture is too large: {width} x {height} pixels are {} megapixels, and {} can be worked on. \
+                 Scan at a lower resolution, or in parts.",
+                pixels / 1_000_000,
+                MAX_PIXELS / 1_000_000
+            ),
+        ));
+    }
+    // Below MAX_PIXELS it fits any address space.
+    Ok(pixels as usize)
+}

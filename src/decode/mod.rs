@@ -1,0 +1,141 @@
+//! Reading scans. One file a format; each gives a [`Stored`], and [`read`] makes it an upright sheet in sRGB.
+
+mod density;
+mod exif;
+mod jpeg;
+mod lay;
+mod limits;
+mod png;
+mod tiff;
+
+pub use limits::MAX_PIXELS;
+
+use crate::color::profile;
+use crate::error::{Error, Kind, Result, Warning};
+use crate::geometry::orient::{Orientation, upright};
+use crate::image::{Samples, Sheet};
+
+/// The formats that are read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Format {
+    /// TIFF 6.0 and its 64-bit sibling.
+    Tiff,
+    /// PNG.
+    Png,
+    /// JPEG, baseline and progressive.
+    Jpeg,
+}
+
+impl Format {
+    /// By the first bytes; the name of a file says nothing.
+    #[must_use]
+    pub fn of(bytes: &[u8]) -> Option<Self> {
+        match bytes {
+            [0x89, b'P', b'N', b'G', ..] => Some(Self::Png),
+            [0xFF, 0xD8, 0xFF, ..] => Some(Self::Jpeg),
+            [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => Some(Self::Tiff),
+            _ => None,
+        }
+    }
+
+    /// `TIFF`, `PNG` or `JPEG`.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Tiff => "TIFF",
+            Self::Png => "PNG",
+            Self::Jpeg => "JPEG",
+        }
+    }
+}
+
+/// A scan and what its file said about it.
+#[derive(Clone, Debug)]
+pub struct Scan {
+    /// The picture: upright, in encoded sRGB, opaque; 8-bit files stay 8-bit and 16-bit ones 16-bit.
+    pub sheet: Sheet,
+    /// The format it came in.
+    pub format: Format,
+    /// The name of the color profile embedded in the file.
+    pub profile: Option<String>,
+    /// What the painter should know though the file could be read.
+    pub warnings: Vec<Warning>,
+}
+
+/// A picture as one of the formats gives it.
+struct Stored {
+    width: usize,
+    height: usize,
+    /// RGB, in the colors of the file's own profile.
+    samples: Samples,
+    /// Whether the file holds one gray channel, spread over the three.
+    gray: bool,
+    orientation: Orientation,
+    /// The embedded color profile.
+    profile: Option<Vec<u8>>,
+    /// Pixels per inch across and down, as stored.
+    density: Option<(f64, f64)>,
+    warnings: Vec<Warning>,
+}
+
+/// Reads a scan from the bytes of a file.
+///
+/// Transparency is laid on white, gray becomes RGB, the embedded profile is converted to sRGB (relative colorimetric),
+/// and the picture is turned upright. Memory: the samples once, twice for an orientation that exchanges the sides, and
+/// a strip, tile or row besides; a whole picture more for interlaced PNG and JPEG.
+///
+/// # Errors
+/// [`Kind::Unsupported`] for a format or variety that is not read, [`Kind::Malformed`] for a damaged file,
+/// [`Kind::Limit`] for more than [`MAX_PIXELS`] or more than there is memory for. Each says what to do.
+pub fn read(bytes: &[u8]) -> Result<Scan> {
+    let format = Format::of(bytes).ok_or_else(|| unknown(bytes))?;
+    let Stored { width, height, mut samples, gray, orientation, profile, density, mut warnings } = match format {
+        Format::Tiff => tiff::read(bytes),
+        Format::Png => png::read(bytes),
+        Format::Jpeg => jpeg::read(bytes),
+    }?;
+    let profile = profile.and_then(|icc| profile::convert(&icc, gray, &mut samples, &mut warnings));
+    let samples = match samples {
+        Samples::Eight(v) => Samples::Eight(upright::<3, _>(v, width, height, orientation)?),
+        Samples::Sixteen(v) => Samples::Sixteen(upright::<3, _>(v, width, height, orientation)?),
+    };
+    let (width, height) = if orientation.swaps_sides() { (height, width) } else { (width, height) };
+    let density = density.map(|(across, down)| if orientation.swaps_sides() { (down, across) } else { (across, down) });
+    let ppi = density::settle(density, width, height, &mut warnings);
+    Ok(Scan { sheet: Sheet::new(width, height, samples, ppi), format, profile, warnings })
+}
+
+fn unknown(bytes: &[u8]) -> Error {
+    let what = match bytes {
+        [] => return Error::new(Kind::Malformed, "The file is empty. Copy it again from where it came, or scan again."),
+        [b'%', b'P', b'D', b'F', ..] => "This is a PDF.",
+        [b'B', b'M', ..] => "This is a BMP.",
+        [b'G', b'I', b'F', b'8', ..] => "This is a GIF.",
+        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => "This is a WebP.",
+        [_, _, _, _, b'f', b't', b'y', b'p', ..] => "This is a HEIC, AVIF or video file.",
+        [0, 0, 0, 12, b'j', b'P', ..] | [0xFF, 0x4F, 0xFF, 0x51, ..] => "This is a JPEG 2000.",
+        _ => "This is not a picture file that is known here.",
+    };
+    Error::new(Kind::Unsupported, format!("{what} Scan or save the painting as TIFF, PNG or JPEG."))
+}
+
+/// The damage that every format reports in the same words; `why` is the decoder's own.
+fn damaged(format: Format, why: &dyn std::fmt::Display) -> Error {
+    // Some decoders put line ends into their sentences.
+    let why = why.to_string().split_whitespace().collect::<Vec<_>>().join(" ");
+    Error::new(
+        Kind::Malformed,
+        format!("This {} is damaged. Copy the file again from where it came, or scan again. ({why})", format.name()),
+    )
+}
+
+/// A file that ends before its picture does.
+fn cut_off(format: Format) -> Error {
+    Error::new(
+        Kind::Malformed,
+        format!(
+            "This {} is cut off: a part of the picture is missing. Copy the file again from where it came, or scan again.",
+            format.name()
+        ),
+    )
+}

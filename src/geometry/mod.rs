@@ -1,0 +1,3 @@
+//! Where pixels lie: turning, straightening, cropping.
+
+pub mod orient;

@@ -1,0 +1,1 @@
+//! Measures of a lift against the truth.
