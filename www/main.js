@@ -47,11 +47,13 @@ const work = new Work({
       clearNotices();
       need("opening").hidden = true;
       need("easel").hidden = false;
+      need("wall").append(need("progress"));
+      document.title = `${name}, barewash`;
       timing.scanOpened();
       scan.name(name);
       scan.show(about);
       whites.forget();
-      row.show(about.ppi === null && about.warnings.length > 0 ? "scan" : "lift");
+      row.show("lift");
       stage.begin(about);
       setState("preview");
       showProgress("paper", 0);

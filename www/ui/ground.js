@@ -27,7 +27,7 @@ export function grounds(changed) {
     const radio = make("input", { type: "radio", name: "ground", value: id, checked: id === "white", "aria-keyshortcuts": key });
     const swatch = make("span", { class: "swatch", id: `swatch-${id}`, "aria-hidden": true });
     if (color.startsWith("#")) swatch.style.background = color;
-    radio.addEventListener("change", tell);
+    radio.addEventListener("change", () => choose(id));
     radios.set(id, radio);
     field.append(make("label", { class: "ground" }, radio, swatch, label));
   }

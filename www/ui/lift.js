@@ -9,7 +9,7 @@ export function liftStep(store) {
     dial(
       {
         path: "tolerance",
-        label: "What counts as bare paper",
+        label: "Taken as bare paper",
         name: "bare paper",
         low: "only the barest",
         high: "stains too",
@@ -35,7 +35,7 @@ export function liftStep(store) {
         name: "rim of paper",
         low: "leave",
         high: "take away",
-        help: "Paper’s shade at the paint. Tidelines stay.",
+        help: "Shade beside the paint; tidelines stay.",
       },
       store,
     ),
@@ -46,7 +46,7 @@ export function liftStep(store) {
         name: "body of the paint",
         low: "sheer",
         high: "solid",
-        help: "Sheer lets the new ground shine through.",
+        help: "Sheer lets the ground shine through.",
       },
       store,
     ),

@@ -26,7 +26,6 @@ export function saveStep(work, store, openRecipe) {
       const name = nameFrom(scan.name, ".lifted.png");
       download(new Blob([bytes], { type: "image/png" }), name);
       say(`Saved as ${name}`);
-      document.body.dataset.saved = name;
     } catch (error) {
       notice(error instanceof Error ? error.message : String(error));
     } finally {

@@ -51,6 +51,7 @@ export function scanStep(stated) {
         now.ppi === null
           ? "The file does not say how large the original is. Until you do, sizes in mm are a guess."
           : `The original is ${sizeWords(now.width, now.height, now.ppi)} at ${rounded(now.ppi)} ppi.`;
+      need("size-wanted").textContent = now.ppi === null ? "size not known" : "";
       need("resolution").classList.toggle("wanting", now.ppi === null);
       need("warnings").replaceChildren(...now.warnings.map((one) => make("li", {}, one.message)));
       need("save-words").textContent =

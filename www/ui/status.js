@@ -20,7 +20,7 @@ const STAGES = {
 let timer;
 
 /**
- * Shows progress, from the second call on within the same work or after a moment.
+ * Shows progress once the work has gone on for a moment.
  * @param {string} stage
  * @param {number|null} done 0..1, null when nobody can tell
  */
@@ -32,7 +32,8 @@ export function showProgress(stage, done) {
   else bar.value = done;
   timer ??= setTimeout(() => {
     need("progress").hidden = false;
-    say(words);
+    // Said only where one has to wait: at the dials it would talk without end.
+    if (stage === "read" || stage === "write") say(words);
   }, PATIENCE);
 }
 
