@@ -15,7 +15,9 @@ pub fn along_row(input: &[f32], radius: usize, output: &mut [f32], scratch: &mut
     while covered * 2 <= window {
         let len = scratch.len() - covered;
         for i in 0..len {
-            scratch[i] = scratch[i].max(scratch[i + covered]);
+            if scratch[i + covered] > scratch[i] {
+                scratch[i] = scratch[i + covered];
+            }
         }
         covered *= 2;
     }
@@ -25,12 +27,23 @@ pub fn along_row(input: &[f32], radius: usize, output: &mut [f32], scratch: &mut
     }
 }
 
+/// As [`along_row`] for the part of a row that has `radius` to spare on both sides: `output` is shorter by twice that.
+pub fn inside(input: &[f32], radius: usize, output: &mut [f32]) {
+    let len = output.len();
+    output.copy_from_slice(&input[..len]);
+    for shift in 1..=2 * radius {
+        for (out, v) in output.iter_mut().zip(&input[shift..shift + len]) {
+            *out = if *v > *out { *v } else { *out };
+        }
+    }
+}
+
 /// The window maximum down a column: elementwise maximum of rows.
 pub fn across_rows<'a>(rows: impl Iterator<Item = &'a [f32]>, output: &mut [f32]) {
     output.fill(f32::NEG_INFINITY);
     for row in rows {
         for (out, v) in output.iter_mut().zip(row) {
-            *out = out.max(*v);
+            *out = if *v > *out { *v } else { *out };
         }
     }
 }
@@ -49,6 +62,9 @@ mod tests {
                 let expected = input[x.saturating_sub(radius)..(x + radius + 1).min(57)].iter().copied().fold(f32::MIN, f32::max);
                 assert_eq!(*got, expected, "radius {radius} at {x}");
             }
+            let mut middle = vec![0.0; input.len() - 2 * radius];
+            inside(&input, radius, &mut middle);
+            assert_eq!(middle, output[radius..input.len() - radius]);
         }
     }
 }

@@ -12,7 +12,7 @@ use super::evidence::{Evidence, length};
 use crate::error::Result;
 use crate::filter::{Connectivity, Regions, gauss};
 use crate::image::{Plane, Sheet};
-use crate::paper::{PaperField, Strip};
+use crate::paper::{PaperField, Tile};
 
 /// Side of a cell in pixels.
 pub const CELL: usize = 4;
@@ -279,14 +279,14 @@ impl Fade {
     /// Lowers the matte of the pixels inside soft cells, and beside them where a pixel is the wash's own.
     fn apply(&self, sheet: &Sheet, field: &PaperField, matte: &mut Plane<u16>) {
         let (w, h) = (sheet.width(), sheet.height());
-        let mut strip = Strip::default();
+        let mut tile = Tile::default();
         for row in 0..self.height {
             let near = row.saturating_sub(2) * self.width..(row + 3).min(self.height) * self.width;
             if !self.soft[near].contains(&true) {
                 continue;
             }
             let rows = row * CELL..((row + 1) * CELL).min(h);
-            strip.load(sheet, field, rows.clone(), 1);
+            tile.load(sheet, field, rows.clone(), 0..w, 1);
             for y in rows {
                 let at = y - row * CELL + 1;
                 for (x, m) in matte.row_mut(y).iter_mut().enumerate() {
@@ -295,7 +295,7 @@ impl Fade {
                     }
                     let inside = self.soft[row * self.width + x / CELL];
                     let Some((value, body)) = self.around(x, y, inside) else { continue };
-                    let value = if inside { value } else { seam(&strip, at, x, w, value, body) };
+                    let value = if inside { value } else { seam(&tile, at, x + 1, value, body) };
                     *m = (*m).min((value * f32::from(u16::MAX)).round() as u16);
                 }
             }
@@ -309,7 +309,9 @@ impl Fade {
         let (fx, fy) = ((x as f32 - half) / CELL as f32, (y as f32 - half) / CELL as f32);
         let reach = if inside { 1.0 } else { 2.5 };
         let (mut total, mut value, mut body) = (0.0, 0.0, [0.0; 3]);
-        let range = |f: f32, size: usize| ((f - reach).ceil().max(0.0) as usize)..((f + reach).floor().max(-1.0) + 1.0).min(size as f32) as usize;
+        let range = |f: f32, size: usize| {
+            ((f - reach).ceil().max(0.0) as usize)..((f + reach).floor().max(-1.0) + 1.0).min(size as f32) as usize
+        };
         for cy in range(fy, self.height) {
             for cx in range(fx, self.width) {
                 let i = cy * self.width + cx;
@@ -327,12 +329,11 @@ impl Fade {
 }
 
 /// The matte of a pixel beside a soft cell: of the wash if it has its hue and is no stronger, otherwise other paint.
-fn seam(strip: &Strip, at: usize, x: usize, width: usize, value: f32, body: [f32; 3]) -> f32 {
+fn seam(tile: &Tile, at: usize, column: usize, value: f32, body: [f32; 3]) -> f32 {
     let mut r = [0.0; 3];
     for dy in 0..3 {
-        for dx in 0..3 {
-            let px = gauss::mirror((x + dx) as isize - 1, width);
-            (0..3).for_each(|c| r[c] += strip.residual(c, at + dy - 1)[px] / 9.0);
+        for (c, r) in r.iter_mut().enumerate() {
+            *r += tile.residual(c, at + dy - 1)[column - 1..=column + 1].iter().sum::<f32>() / 9.0;
         }
     }
     let square = length(body) * length(body);

@@ -77,6 +77,15 @@ impl Tooth {
         x * x + y * y + z * z
     }
 
+    /// [`Tooth::distance_squared`] for a row of three planes.
+    pub fn distances_squared(&self, residual: [&[f32]; 3], out: &mut [f32]) {
+        let n = out.len();
+        let (red, green, blue) = (&residual[0][..n], &residual[1][..n], &residual[2][..n]);
+        for (((out, r), g), b) in out.iter_mut().zip(red).zip(green).zip(blue) {
+            *out = self.distance_squared([*r, *g, *b]);
+        }
+    }
+
     /// Variance of bare paper along a direction of color (need not be of unit length).
     #[must_use]
     pub fn variance_along(&self, direction: [f32; 3]) -> f32 {
