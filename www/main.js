@@ -120,7 +120,10 @@ const stage = new Stage({
 });
 const ground = grounds(() => stage.again());
 const scan = scanStep((ppi) => work.setPpi(ppi).catch(complain));
-const row = steps(() => stage.again());
+const row = steps((step) => {
+  if (step === "whites") whites.show();
+  stage.again();
+});
 const whites = whitesStep(store, { redraw: () => outline(), look: (island) => stage.lookAt(island.box) });
 const undo = historyButtons(store);
 const help = helpDialog(capabilityLine());
