@@ -3,6 +3,7 @@
 set -euo pipefail
 
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+# shellcheck disable=SC2034 # used by those that source this
 # setup keeps here how this machine builds for WebAssembly: "rustup" or "debian".
 route_file=$root/target/wasm-route
 tools=$root/target/tools
@@ -42,6 +43,9 @@ wasm_linker() {
   done
   return 1
 }
+
+# Sums of files, wherever the tool goes by which name.
+sums() { if command -v sha256sum >/dev/null; then sha256sum "$@"; else shasum -a 256 "$@"; fi; }
 
 # The browser for tests and timings: what the variable CHROMIUM names, else the one on the path.
 find_chromium() {

@@ -84,10 +84,15 @@ async function page() {
   return html;
 }
 
-const out = at("dist/barewash.html");
-const html = await page();
-if (!existsSync(out) || readFileSync(out, "utf8") !== html) {
-  mkdirSync(dirname(out), { recursive: true });
-  writeFileSync(out, html);
-  console.error(`barewash: wrote dist/barewash.html (${(Buffer.byteLength(html) / 1e6).toFixed(2)} MB)`);
+try {
+  const html = await page();
+  const out = at("dist/barewash.html");
+  if (!existsSync(out) || readFileSync(out, "utf8") !== html) {
+    mkdirSync(dirname(out), { recursive: true });
+    writeFileSync(out, html);
+    console.error(`barewash: wrote dist/barewash.html (${(Buffer.byteLength(html) / 1e6).toFixed(2)} MB)`);
+  }
+} catch (error) {
+  console.error(`barewash: the page could not be made: ${error.message}`);
+  process.exitCode = 1;
 }

@@ -1,5 +1,6 @@
 //! The scan as read.
 
+use crate::error::{Result, zeroed};
 use crate::units::Ppi;
 
 /// Interleaved RGB samples, rows packed.
@@ -102,6 +103,23 @@ impl Sheet {
         }
     }
 
+    /// A copy reduced by a whole number of pixels: the mean of each square, in encoded values. What is left over at the
+    /// right and at the bottom is cut off.
+    ///
+    /// # Errors
+    /// When there is no memory for it.
+    ///
+    /// # Panics
+    /// When `factor` is zero or larger than the sheet.
+    pub fn reduced(&self, factor: usize) -> Result<Self> {
+        let (width, height) = (self.width / factor, self.height / factor);
+        let samples = match &self.samples {
+            Samples::Eight(v) => Samples::Eight(reduce(v, self.width, width, height, factor, |mean| mean as u8)?),
+            Samples::Sixteen(v) => Samples::Sixteen(reduce(v, self.width, width, height, factor, |mean| mean as u16)?),
+        };
+        Ok(Self::new(width, height, samples, self.ppi.map(|p| Ppi(p.0 / factor as f64))))
+    }
+
     /// One pixel as encoded values 0..1.
     #[must_use]
     pub fn pixel(&self, x: usize, y: usize) -> [f32; 3] {
@@ -111,4 +129,29 @@ impl Sheet {
             Samples::Sixteen(v) => [0, 1, 2].map(|c| f32::from(v[i + c]) * (1.0 / 65535.0)),
         }
     }
+}
+
+fn reduce<T: Copy + Default + Into<u32>>(
+    samples: &[T],
+    full: usize,
+    width: usize,
+    height: usize,
+    factor: usize,
+    narrow: impl Fn(u32) -> T,
+) -> Result<Vec<T>> {
+    let mut out = zeroed(width * height * 3, "a reduced copy of the sheet")?;
+    let mut sums = vec![0_u32; width * 3];
+    let count = (factor * factor) as u32;
+    for (y, row) in out.chunks_exact_mut(width * 3).enumerate() {
+        sums.fill(0);
+        for line in samples.chunks_exact(full * 3).skip(y * factor).take(factor) {
+            for (sum, square) in sums.chunks_exact_mut(3).zip(line.chunks_exact(factor * 3)) {
+                for pixel in square.chunks_exact(3) {
+                    (0..3).for_each(|c| sum[c] += pixel[c].into());
+                }
+            }
+        }
+        row.iter_mut().zip(&sums).for_each(|(v, s)| *v = narrow((s + count / 2) / count));
+    }
+    Ok(out)
 }

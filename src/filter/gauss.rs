@@ -1,0 +1,116 @@
+//! Gaussian blur by a finite kernel: the same sum in the same order wherever a band begins.
+
+use crate::color::math;
+use crate::error::Result;
+use crate::image::Plane;
+
+/// The right half of a normalized Gaussian kernel, center first, cut at 3 sigma (at least one neighbor).
+#[must_use]
+pub fn kernel(sigma: f32) -> Vec<f32> {
+    let radius = ((3.0 * sigma).ceil() as usize).max(1);
+    let half: Vec<f32> = (0..=radius).map(|i| math::expf(-0.5 * (i as f32 / sigma) * (i as f32 / sigma))).collect();
+    let total = half[0] + 2.0 * half[1..].iter().sum::<f32>();
+    half.iter().map(|v| v / total).collect()
+}
+
+/// Index of a pixel beyond the border, mirrored back inside (the border pixel itself is not repeated).
+#[must_use]
+pub fn mirror(i: isize, len: usize) -> usize {
+    let last = len as isize - 1;
+    if last == 0 {
+        return 0;
+    }
+    let i = i.rem_euclid(2 * last);
+    (if i > last { 2 * last - i } else { i }) as usize
+}
+
+/// Blurs one row; borders mirror. `input` and `output` have the same length.
+pub fn blur_row(input: &[f32], half: &[f32], output: &mut [f32]) {
+    let (n, radius) = (input.len(), half.len() - 1);
+    let edge = |x: usize| -> f32 {
+        let mut sum = half[0] * input[x];
+        for (i, w) in half.iter().enumerate().skip(1) {
+            sum += w * (input[mirror(x as isize - i as isize, n)] + input[mirror((x + i) as isize, n)]);
+        }
+        sum
+    };
+    if n <= 2 * radius {
+        for (x, out) in output.iter_mut().enumerate() {
+            *out = edge(x);
+        }
+        return;
+    }
+    for x in (0..radius).chain(n - radius..n) {
+        output[x] = edge(x);
+    }
+    let inner = &mut output[radius..n - radius];
+    let len = inner.len();
+    for (out, v) in inner.iter_mut().zip(&input[radius..n - radius]) {
+        *out = half[0] * v;
+    }
+    for (i, w) in half.iter().enumerate().skip(1) {
+        let (left, right) = (&input[radius - i..][..len], &input[radius + i..][..len]);
+        for ((out, a), b) in inner.iter_mut().zip(left).zip(right) {
+            *out += w * (a + b);
+        }
+    }
+}
+
+/// The middle row of a vertical blur: `row(dy)` gives the row `dy` rows below the one wanted, already mirrored.
+pub fn blur_column<'a>(half: &[f32], row: impl Fn(isize) -> &'a [f32], output: &mut [f32]) {
+    for (out, v) in output.iter_mut().zip(row(0)) {
+        *out = half[0] * v;
+    }
+    for (i, w) in half.iter().enumerate().skip(1) {
+        let (above, below) = (row(-(i as isize)), row(i as isize));
+        for ((out, a), b) in output.iter_mut().zip(above).zip(below) {
+            *out += w * (a + b);
+        }
+    }
+}
+
+/// Blurs a whole plane. Allocates one further plane.
+///
+/// # Errors
+/// When there is no memory for it.
+pub fn blur(plane: &mut Plane<f32>, sigma: f32) -> Result<()> {
+    let half = kernel(sigma);
+    let (w, h) = (plane.width(), plane.height());
+    let mut across = Plane::new(w, h, "a blurred copy")?;
+    for y in 0..h {
+        blur_row(plane.row(y), &half, across.row_mut(y));
+    }
+    for y in 0..h {
+        blur_column(&half, |dy| across.row(mirror(y as isize + dy, h)), plane.row_mut(y));
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_kernel_sums_to_one_and_has_the_variance_asked_for() {
+        for sigma in [0.7, 1.0, 2.5] {
+            let half = kernel(sigma);
+            let sum: f32 = half[0] + 2.0 * half[1..].iter().sum::<f32>();
+            assert!((sum - 1.0).abs() < 1e-6);
+            let variance: f32 = 2.0 * half.iter().enumerate().map(|(i, w)| w * (i * i) as f32).sum::<f32>();
+            assert!((variance / (sigma * sigma) - 1.0).abs() < 0.05, "{sigma}: {variance}");
+        }
+    }
+
+    #[test]
+    fn a_constant_stays_and_an_impulse_keeps_its_sum() {
+        for (w, h) in [(1, 1), (1, 9), (9, 1), (3, 2), (40, 31)] {
+            let mut flat = Plane::from_vec(w, h, vec![0.25; w * h]);
+            blur(&mut flat, 2.0).unwrap();
+            assert!(flat.data().iter().all(|v| (v - 0.25).abs() < 1e-6), "{w} x {h}");
+        }
+        let mut dot = Plane::from_vec(41, 41, vec![0.0; 41 * 41]);
+        dot.set(20, 20, 1.0);
+        blur(&mut dot, 2.0).unwrap();
+        assert!((dot.data().iter().sum::<f32>() - 1.0).abs() < 1e-5);
+    }
+}

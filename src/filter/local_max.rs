@@ -1,0 +1,54 @@
+//! The largest value in a square window around each pixel.
+
+/// Window maximum along one row: `output[x]` is the largest of `input[x - radius ..= x + radius]` inside the row.
+///
+/// Doubling windows: log2(radius) passes, each a plain elementwise maximum.
+pub fn along_row(input: &[f32], radius: usize, output: &mut [f32], scratch: &mut Vec<f32>) {
+    let n = input.len();
+    let window = 2 * radius + 1;
+    // scratch[i] is the maximum of the `covered` padded values from i on.
+    scratch.clear();
+    scratch.resize(radius, f32::NEG_INFINITY);
+    scratch.extend_from_slice(input);
+    scratch.resize(n + 2 * radius, f32::NEG_INFINITY);
+    let mut covered = 1;
+    while covered * 2 <= window {
+        let len = scratch.len() - covered;
+        for i in 0..len {
+            scratch[i] = scratch[i].max(scratch[i + covered]);
+        }
+        covered *= 2;
+    }
+    let shift = window - covered;
+    for (x, out) in output.iter_mut().enumerate() {
+        *out = scratch[x].max(scratch[x + shift]);
+    }
+}
+
+/// The window maximum down a column: elementwise maximum of rows.
+pub fn across_rows<'a>(rows: impl Iterator<Item = &'a [f32]>, output: &mut [f32]) {
+    output.fill(f32::NEG_INFINITY);
+    for row in rows {
+        for (out, v) in output.iter_mut().zip(row) {
+            *out = out.max(*v);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn as_the_plain_loop() {
+        let input: Vec<f32> = (0..57).map(|i| ((i * 37) % 23) as f32).collect();
+        for radius in [0, 1, 2, 4, 6, 9] {
+            let mut output = vec![0.0; input.len()];
+            along_row(&input, radius, &mut output, &mut Vec::new());
+            for (x, got) in output.iter().enumerate() {
+                let expected = input[x.saturating_sub(radius)..(x + radius + 1).min(57)].iter().copied().fold(f32::MIN, f32::max);
+                assert_eq!(*got, expected, "radius {radius} at {x}");
+            }
+        }
+    }
+}

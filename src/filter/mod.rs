@@ -1,0 +1,9 @@
+//! Mathematics on planes that knows no paintings: blurs, distances, components, small linear systems.
+
+pub mod components;
+pub mod distance;
+pub mod gauss;
+pub mod linear;
+pub mod local_max;
+
+pub use components::{Connectivity, Regions};

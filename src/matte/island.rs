@@ -1,0 +1,294 @@
+//! Islands: bare areas enclosed by paint. Each is a pocket to clear or a white to keep; color cannot tell which.
+//!
+//! What surrounds an island speaks: a reserved white lies inside one wash, with paint far and alike on every side; a
+//! pocket lies between strokes, and rays from it soon run through thin paint into bare paper again.
+
+use super::cover::{Cover, bits};
+use super::evidence::Evidence;
+use crate::filter::Regions;
+use crate::image::{Plane, Sheet};
+use crate::paper::PaperField;
+use crate::units::{Mm, Ppi, area_mm2};
+
+/// An island smaller than this is decided without asking.
+pub const LISTED_MM2: f64 = 0.3;
+/// Fewer bare pixels than this are texture of the paint, not an island.
+const LEAST: u32 = 6;
+
+/// What is done with an area.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Decision {
+    /// It stays in the art.
+    Keep,
+    /// It is taken out.
+    Clear,
+}
+
+impl Decision {
+    /// The word used in recipes and reports.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Keep => "keep",
+            Self::Clear => "clear",
+        }
+    }
+}
+
+/// One bare area enclosed by paint.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Island {
+    /// Number of its free region.
+    pub region: usize,
+    /// A pixel well inside it.
+    pub at: [usize; 2],
+    /// Bounding box: left, top, width, height in pixels.
+    pub bounds: [usize; 4],
+    /// Bare pixels in it.
+    pub pixels: u32,
+    /// Its area.
+    pub area_mm2: f64,
+    /// What is proposed.
+    pub proposed: Decision,
+    /// How sure the proposal is, 0.5 (a coin) to 1.
+    pub confidence: f32,
+}
+
+/// Finds the islands among the free regions, in order of their first pixel.
+#[must_use]
+pub fn find(
+    sheet: &Sheet,
+    field: &PaperField,
+    evidence: &Evidence,
+    cover: &Cover,
+    free: &Regions,
+    open: &[bool],
+    ppi: Ppi,
+) -> Vec<Island> {
+    let mut shapes = vec![Shape::default(); free.count()];
+    for y in 0..free.height() {
+        let row = cover.cover.row(y);
+        for run in free.row(y) {
+            let region = run.region as usize;
+            if open[region] {
+                continue;
+            }
+            let (start, end) = (run.start as usize, run.end as usize);
+            let bare = row[start..end].iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
+            shapes[region].add(start, end, y, bare);
+        }
+    }
+    // Whether an island is listed at all must not hang on the reduced size of a preview, hence millimeters below.
+    let mut islands: Vec<Island> = shapes
+        .iter()
+        .enumerate()
+        .filter(|(_, s)| s.bare >= LEAST)
+        .map(|(region, s)| Island {
+            region,
+            at: s.at,
+            bounds: [s.left, s.top, s.right - s.left, s.bottom - s.top],
+            pixels: s.bare,
+            area_mm2: area_mm2(u64::from(s.bare), ppi),
+            proposed: Decision::Keep,
+            confidence: 0.5,
+        })
+        .collect();
+    let mut number = vec![usize::MAX; free.count()];
+    for (i, island) in islands.iter().enumerate() {
+        number[island.region] = i;
+    }
+    let mut surroundings = vec![Surroundings::default(); islands.len()];
+    for y in 0..free.height() {
+        for run in free.row(y) {
+            let i = number[run.region as usize];
+            if i != usize::MAX {
+                let reach = reach_of(islands[i].area_mm2, ppi);
+                surroundings[i].look(sheet, field, evidence, cover, free, run, y, reach);
+            }
+        }
+    }
+    for (island, around) in islands.iter_mut().zip(&surroundings) {
+        let score = around.white_score(island.area_mm2);
+        let probability = 1.0 / (1.0 + crate::color::math::expf(-score));
+        (island.proposed, island.confidence) =
+            if probability >= 0.5 { (Decision::Keep, probability) } else { (Decision::Clear, 1.0 - probability) };
+    }
+    islands
+}
+
+/// How far paint must reach around an island for it to lie inside a wash: half its own size, 0.6 to 4 mm.
+fn reach_of(area_mm2: f64, ppi: Ppi) -> usize {
+    Mm((0.5 * area_mm2.sqrt()).clamp(0.6, 4.0)).at(ppi).0.ceil() as usize
+}
+
+#[derive(Clone, Debug)]
+struct Shape {
+    left: usize,
+    right: usize,
+    top: usize,
+    bottom: usize,
+    bare: u32,
+    longest: usize,
+    at: [usize; 2],
+}
+
+impl Default for Shape {
+    fn default() -> Self {
+        Self { left: usize::MAX, right: 0, top: usize::MAX, bottom: 0, bare: 0, longest: 0, at: [0, 0] }
+    }
+}
+
+impl Shape {
+    fn add(&mut self, start: usize, end: usize, y: usize, bare: u32) {
+        self.left = self.left.min(start);
+        self.right = self.right.max(end);
+        self.top = self.top.min(y);
+        self.bottom = y + 1;
+        self.bare += bare;
+        // The middle of the longest run lies inside whatever the shape.
+        if end - start > self.longest {
+            self.longest = end - start;
+            self.at = [(start + end) / 2, y];
+        }
+    }
+}
+
+/// What rays from an island's border met.
+#[derive(Clone, Debug, Default)]
+struct Surroundings {
+    rays: u32,
+    /// Rays that stayed in paint for the whole reach.
+    deep: u32,
+    /// Sum of the residuals' directions just beyond the border.
+    direction: [f32; 3],
+    seen: u32,
+}
+
+impl Surroundings {
+    /// Sends rays left and right from a run's ends, and up and down from its middle where the border is there.
+    #[expect(clippy::too_many_arguments, reason = "all of them are the places looked at")]
+    fn look(
+        &mut self,
+        sheet: &Sheet,
+        field: &PaperField,
+        evidence: &Evidence,
+        cover: &Cover,
+        free: &Regions,
+        run: &crate::filter::components::Run,
+        y: usize,
+        reach: usize,
+    ) {
+        // Thousands of rays say no more than a few hundred.
+        self.seen += 1;
+        if self.seen > 64 && !self.seen.is_multiple_of(8) {
+            return;
+        }
+        let middle = usize::midpoint(run.start as usize, run.end as usize);
+        let inside = |x: usize, y: usize| free.at(x, y) == Some(run.region as usize);
+        self.ray(sheet, field, evidence, cover, (run.start as usize, y), (-1, 0), reach);
+        self.ray(sheet, field, evidence, cover, (run.end as usize - 1, y), (1, 0), reach);
+        if y > 0 && !inside(middle, y - 1) {
+            self.ray(sheet, field, evidence, cover, (middle, y), (0, -1), reach);
+        }
+        if y + 1 < sheet.height() && !inside(middle, y + 1) {
+            self.ray(sheet, field, evidence, cover, (middle, y), (0, 1), reach);
+        }
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "all of them are the places looked at")]
+    fn ray(
+        &mut self,
+        sheet: &Sheet,
+        field: &PaperField,
+        evidence: &Evidence,
+        cover: &Cover,
+        from: (usize, usize),
+        step: (isize, isize),
+        reach: usize,
+    ) {
+        self.rays += 1;
+        let (w, h) = (sheet.width() as isize, sheet.height() as isize);
+        let mut bare = 0;
+        for i in 1..=reach as isize {
+            let (x, y) = (from.0 as isize + step.0 * i, from.1 as isize + step.1 * i);
+            if x < 0 || y < 0 || x >= w || y >= h {
+                return;
+            }
+            let (x, y) = (x as usize, y as usize);
+            // Two bare pixels in a row end the paint; a single one is tooth.
+            bare = if cover.cover.at(x, y) & bits::PAINT == 0 { bare + 1 } else { 0 };
+            if bare == 2 {
+                return;
+            }
+            if i == 5.min(reach as isize) {
+                let (c, p) = (sheet.pixel(x, y), field.pixel(x, y));
+                let off = [0, 1, 2].map(|k| p[k] - c[k]);
+                let size = super::evidence::length(off);
+                if size > 3.0 * evidence.tooth.deviation()[1] {
+                    (0..3).for_each(|k| self.direction[k] += off[k] / size);
+                } else {
+                    // Too faint to have a hue of its own: counts as any.
+                    (0..3).for_each(|k| self.direction[k] += 0.577);
+                }
+            }
+        }
+        self.deep += 1;
+    }
+
+    /// Above zero for a white to keep, below for a pocket, as log odds.
+    ///
+    /// The weights are set by hand on rendered scenes (common practice, no source): depth of the surrounding paint
+    /// speaks first, then size, since reserved whites are small.
+    fn white_score(&self, area_mm2: f64) -> f32 {
+        if self.rays == 0 {
+            return 0.0;
+        }
+        let deep = self.deep as f32 / self.rays as f32;
+        let large = crate::color::math::lnf((area_mm2.max(1.0) / 40.0) as f32).max(0.0);
+        9.0 * (deep - 0.62) - 1.2 * large
+    }
+}
+
+/// The outline of a free region as line segments between pixel corners: x0, y0, x1, y1 repeated.
+#[must_use]
+pub fn outline(free: &Regions, island: &Island) -> Vec<f32> {
+    let [left, top, width, height] = island.bounds;
+    let mut inside: Plane<u8> = Plane::from_vec(width + 2, height + 2, vec![0; (width + 2) * (height + 2)]);
+    for y in top..top + height {
+        for run in free.row(y).iter().filter(|run| run.region as usize == island.region) {
+            inside.row_mut(y - top + 1)[run.start as usize - left + 1..run.end as usize - left + 1].fill(1);
+        }
+    }
+    let mut segments = Vec::new();
+    for y in 1..height + 2 {
+        let mut start = None;
+        for x in 0..width + 2 {
+            let border = inside.at(x, y) != inside.at(x, y - 1);
+            match (border, start) {
+                (true, None) => start = Some(x),
+                (false, Some(from)) => {
+                    let line = (top + y - 1) as f32;
+                    segments.extend([(left + from - 1) as f32, line, (left + x - 1) as f32, line]);
+                    start = None;
+                }
+                _ => {}
+            }
+        }
+    }
+    for x in 1..width + 2 {
+        let mut start = None;
+        for y in 0..height + 2 {
+            let border = inside.at(x, y) != inside.at(x - 1, y);
+            match (border, start) {
+                (true, None) => start = Some(y),
+                (false, Some(from)) => {
+                    let line = (left + x - 1) as f32;
+                    segments.extend([line, (top + from - 1) as f32, line, (top + y - 1) as f32]);
+                    start = None;
+                }
+                _ => {}
+            }
+        }
+    }
+    segments
+}

@@ -1,0 +1,13 @@
+//! Which pixels are painted, and how far: evidence of paint, cover, islands, and the soft edge.
+
+pub mod cover;
+pub mod edge;
+pub mod evidence;
+pub mod fade;
+pub mod island;
+pub mod strokes;
+pub mod thin;
+
+pub use cover::{Cover, Thresholds};
+pub use evidence::Evidence;
+pub use island::Island;

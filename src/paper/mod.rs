@@ -1,0 +1,12 @@
+//! The bare sheet: what its paper would scan as everywhere, how rough that is, and where the sheet ends.
+
+pub mod blur;
+pub mod edge;
+pub mod field;
+pub mod strip;
+pub mod tooth;
+
+pub use edge::SheetEdge;
+pub use field::{Overview, PaperField};
+pub use strip::Strip;
+pub use tooth::Tooth;

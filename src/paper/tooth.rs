@@ -1,0 +1,118 @@
+//! The tooth: how bare paper varies, as a covariance of its color at one scale.
+//!
+//! Tooth is nearly all lightness and paint is mostly color, so distance from the paper is measured in units of the
+//! paper's own spread in each direction (Mahalanobis distance).
+
+use crate::filter::linear;
+
+/// A tooth is never trusted to be smoother than this, encoded: half a count of 8 bits, and what a scan's noise leaves.
+const FLOOR: f64 = 0.0022;
+
+/// Mean and covariance of bare paper's residual at one scale, kept as the matrix that whitens it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tooth {
+    mean: [f32; 3],
+    /// Lower triangular: the inverse of the covariance's Cholesky factor.
+    whiten: [[f32; 3]; 3],
+    covariance: [[f32; 3]; 3],
+}
+
+impl Tooth {
+    /// From residuals of bare paper. Outliers (dust, the foot of a stroke) are left out by the median absolute
+    /// deviation of each channel. `smoothing` is how far the scale averages noise down (1: not at all).
+    #[must_use]
+    pub fn measure(samples: &[[f32; 3]], smoothing: f32) -> Self {
+        let floor = FLOOR / f64::from(smoothing.max(1.0));
+        let mut middle = [0.0_f32; 3];
+        let mut limit = [0.0_f32; 3];
+        for c in 0..3 {
+            let mut values: Vec<f32> = samples.iter().map(|s| s[c]).collect();
+            if values.is_empty() {
+                values.push(0.0);
+            }
+            values.sort_by(f32::total_cmp);
+            middle[c] = values[values.len() / 2];
+            values.iter_mut().for_each(|v| *v = (*v - middle[c]).abs());
+            values.sort_by(f32::total_cmp);
+            limit[c] = 3.5 * (1.4826 * values[values.len() / 2] + 2e-4);
+        }
+        let mut sum = [[0.0_f64; 3]; 3];
+        let mut count = 0.0_f64;
+        for s in samples {
+            let off = [0, 1, 2].map(|c| s[c] - middle[c]);
+            if (0..3).all(|c| off[c].abs() < limit[c]) {
+                count += 1.0;
+                for i in 0..3 {
+                    for j in 0..=i {
+                        sum[i][j] += f64::from(off[i]) * f64::from(off[j]);
+                    }
+                }
+            }
+        }
+        for i in 0..3 {
+            for j in 0..=i {
+                // A tenth more for what the cut at 3.5 deviations leaves out.
+                sum[i][j] = 1.1 * sum[i][j] / count.max(1.0) + if i == j { floor * floor } else { 0.0 };
+            }
+        }
+        let factor = linear::cholesky(&sum).unwrap_or([[floor, 0.0, 0.0], [0.0, floor, 0.0], [0.0, 0.0, floor]]);
+        let mut covariance = [[0.0; 3]; 3];
+        for i in 0..3 {
+            for j in 0..3 {
+                covariance[i][j] = sum[i.max(j)][i.min(j)] as f32;
+            }
+        }
+        Self { mean: middle, whiten: linear::invert_lower(&factor).map(|row| row.map(|v| v as f32)), covariance }
+    }
+
+    /// How many standard deviations of bare paper a residual lies off it, squared.
+    #[must_use]
+    #[inline]
+    pub fn distance_squared(&self, residual: [f32; 3]) -> f32 {
+        let [r, g, b] = [residual[0] - self.mean[0], residual[1] - self.mean[1], residual[2] - self.mean[2]];
+        let m = &self.whiten;
+        let x = m[0][0] * r;
+        let y = m[1][0] * r + m[1][1] * g;
+        let z = m[2][0] * r + m[2][1] * g + m[2][2] * b;
+        x * x + y * y + z * z
+    }
+
+    /// Variance of bare paper along a direction of color (need not be of unit length).
+    #[must_use]
+    pub fn variance_along(&self, direction: [f32; 3]) -> f32 {
+        let mut sum = 0.0;
+        for i in 0..3 {
+            for j in 0..3 {
+                sum += direction[i] * self.covariance[i][j] * direction[j];
+            }
+        }
+        sum
+    }
+
+    /// Standard deviation of bare paper in each channel, encoded 0..1.
+    #[must_use]
+    pub fn deviation(&self) -> [f32; 3] {
+        [0, 1, 2].map(|c| self.covariance[c][c].sqrt())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Residuals that move in lightness alone: the same shift counts for little in lightness, for much in color.
+    #[test]
+    fn lightness_is_forgiven_and_color_is_not() {
+        let samples: Vec<[f32; 3]> = (0..4000)
+            .map(|i| {
+                let light = ((i * 7919) % 4001) as f32 / 4001.0 - 0.5;
+                let fine = ((i * 104_729) % 997) as f32 / 997.0 - 0.5;
+                [0.04 * light, 0.04 * light + 0.002 * fine, 0.04 * light - 0.002 * fine]
+            })
+            .collect();
+        let tooth = Tooth::measure(&samples, 1.0);
+        let light = tooth.distance_squared([0.012, 0.012, 0.012]).sqrt();
+        let color = tooth.distance_squared([0.0, 0.0, -0.012]).sqrt();
+        assert!(light < 2.0 && color > 3.0 && color > 3.0 * light, "{light} {color}");
+    }
+}

@@ -1,0 +1,433 @@
+//! One lift: a sheet, a recipe, and the work between them, done in short pieces.
+//!
+//! What a changed recipe leaves valid is kept: body, softness and rim need nothing anew, a decision about an island only
+//! the matte, tolerance the cover, the paper's color everything.
+
+use std::rc::Rc;
+
+use super::recipe::{Islands, Recipe};
+use crate::error::Result;
+use crate::filter::Regions;
+use crate::foreground::{Dials, RowSource, Unmixer};
+use crate::image::{Art, Pixels, Plane, Sheet};
+use crate::matte::cover::{self, Cover, Thresholds, Trim};
+use crate::matte::edge::Edging;
+use crate::matte::evidence::{Evidence, Gathering};
+use crate::matte::fade;
+use crate::matte::island::{self, Decision, Island};
+use crate::matte::strokes;
+use crate::paper::{Overview, PaperField, SheetEdge, blur};
+use crate::repair::marks;
+use crate::units::{Mm, Ppi};
+
+/// What is being worked on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stage {
+    /// The paper's color and light.
+    Paper,
+    /// What is painted.
+    Cover,
+    /// What is a mark.
+    Tidy,
+    /// The soft edges.
+    Edges,
+    /// Nothing: the art is there.
+    Art,
+}
+
+impl Stage {
+    /// The word used in reports and on the page.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Paper => "paper",
+            Self::Cover => "cover",
+            Self::Tidy => "tidy",
+            Self::Edges => "edges",
+            Self::Art => "art",
+        }
+    }
+}
+
+/// The paper, and what else is known of a sheet before a pixel is judged.
+#[derive(Debug)]
+pub(super) struct Plan {
+    pub(super) field: PaperField,
+    pub(super) edge: SheetEdge,
+    pub(super) sigma: f32,
+}
+
+/// The cover, and what was found in it.
+#[derive(Debug)]
+pub(super) struct Covered {
+    cover: Cover,
+    free: Regions,
+    open: Vec<bool>,
+    pub(super) islands: Vec<Island>,
+    pub(super) decisions: Vec<(Decision, bool)>,
+    pub(super) marks: Vec<(marks::Kind, usize)>,
+}
+
+#[derive(Debug)]
+enum Work {
+    Nothing,
+    Gathering(Box<Gathering>),
+    Trimming(Box<Trim>, Cover, Vec<(marks::Kind, usize)>),
+    Edging(Box<Edging>),
+}
+
+/// A sheet being lifted by a recipe.
+#[derive(Debug)]
+pub struct Lift {
+    sheet: Rc<Sheet>,
+    /// Pixels of this sheet to one of the recipe's: below 1 for a reduced copy.
+    scale: f64,
+    recipe: Recipe,
+    pub(super) plan: Option<Plan>,
+    pub(super) evidence: Option<Evidence>,
+    pub(super) covered: Option<Covered>,
+    matte: Option<Plane<u16>>,
+    unmixer: Unmixer,
+    work: Work,
+}
+
+impl Lift {
+    /// A lift of a sheet by the default recipe; no work is done yet.
+    #[must_use]
+    pub fn new(sheet: Rc<Sheet>) -> Self {
+        Self::scaled(sheet, 1.0)
+    }
+
+    /// A lift of a reduced copy, `scale` of its pixels to one of the recipe's coordinates.
+    #[must_use]
+    pub fn scaled(sheet: Rc<Sheet>, scale: f64) -> Self {
+        let recipe = Recipe::default();
+        let unmixer = Unmixer::new(dials(&recipe));
+        Self { sheet, scale, recipe, plan: None, evidence: None, covered: None, matte: None, unmixer, work: Work::Nothing }
+    }
+
+    /// States the resolution. What depends on millimeters is done anew.
+    pub fn set_ppi(&mut self, ppi: Ppi) {
+        Rc::make_mut(&mut self.sheet).set_ppi(Some(ppi));
+        self.plan = None;
+        self.evidence = None;
+        self.covered = None;
+        self.matte = None;
+        self.work = Work::Nothing;
+    }
+
+    /// The sheet.
+    #[must_use]
+    pub fn sheet(&self) -> &Rc<Sheet> {
+        &self.sheet
+    }
+
+    /// The recipe.
+    #[must_use]
+    pub fn recipe(&self) -> &Recipe {
+        &self.recipe
+    }
+
+    /// Takes another recipe, and drops what it makes invalid.
+    pub fn set_recipe(&mut self, recipe: Recipe) {
+        let old = std::mem::replace(&mut self.recipe, recipe);
+        let new = &self.recipe;
+        if dials(&old) != dials(new) {
+            self.unmixer = Unmixer::new(dials(new));
+        }
+        if old.paper != new.paper || old.tidy.sheet_edge != new.tidy.sheet_edge {
+            self.plan = None;
+            self.evidence = None;
+        }
+        if self.evidence.is_none() || old.tolerance != new.tolerance || old.tidy != new.tidy || old.strokes != new.strokes {
+            self.covered = None;
+            self.matte = None;
+            if !matches!(self.work, Work::Gathering(_)) || self.plan.is_none() {
+                self.work = Work::Nothing;
+            }
+        }
+        if old.islands != new.islands || old.decided != new.decided {
+            self.matte = None;
+            if matches!(self.work, Work::Edging(_)) {
+                self.work = Work::Nothing;
+            }
+            self.decide();
+        }
+    }
+
+    /// What is being worked on.
+    #[must_use]
+    pub fn stage(&self) -> Stage {
+        match (&self.plan, &self.evidence, &self.covered, &self.matte) {
+            (None, ..) => Stage::Paper,
+            (_, None, ..) => Stage::Cover,
+            (_, _, None, _) => Stage::Tidy,
+            (_, _, _, None) => Stage::Edges,
+            _ => Stage::Art,
+        }
+    }
+
+    /// Whether the art is there.
+    #[must_use]
+    pub fn finished(&self) -> bool {
+        self.stage() == Stage::Art
+    }
+
+    /// Does the next short piece of work and says how far it is, 0..1; 1 when the art is there.
+    ///
+    /// # Errors
+    /// When there is no memory.
+    pub fn step(&mut self) -> Result<f32> {
+        match self.stage() {
+            Stage::Paper => self.measure_paper()?,
+            Stage::Cover => self.gather()?,
+            Stage::Tidy => self.find_cover()?,
+            Stage::Edges => self.make_edges()?,
+            Stage::Art => {}
+        }
+        Ok(match (&self.work, self.stage()) {
+            (_, Stage::Paper) => 0.0,
+            (Work::Gathering(g), _) => 0.08 + 0.37 * g.progress(),
+            (Work::Trimming(..), _) => 0.6,
+            (Work::Edging(e), _) => 0.65 + 0.34 * e.progress(),
+            (Work::Nothing, Stage::Cover) => 0.08,
+            (Work::Nothing, Stage::Tidy) => 0.45,
+            (Work::Nothing, Stage::Edges) => 0.65,
+            (Work::Nothing, Stage::Art) => 1.0,
+        })
+    }
+
+    /// Works until the art is there.
+    ///
+    /// # Errors
+    /// When there is no memory.
+    pub fn finish(&mut self) -> Result<()> {
+        while !self.finished() {
+            self.step()?;
+        }
+        Ok(())
+    }
+
+    fn measure_paper(&mut self) -> Result<()> {
+        let overview = Overview::new(&self.sheet)?;
+        let stated = self.recipe.paper.map(|c| c.map(|v| f32::from(v) / 255.0));
+        let nothing = Plane::new(overview.mean.width(), overview.mean.height(), "the sheet's edge")?;
+        let first = PaperField::estimate(&overview, &nothing, stated)?;
+        let edge = if self.recipe.tidy.sheet_edge == Decision::Clear {
+            SheetEdge::find(&self.sheet, &overview, &first, self.sheet.working_ppi())?
+        } else {
+            SheetEdge::default()
+        };
+        let field =
+            if edge.is_none() { first } else { PaperField::estimate(&overview, &edge.cells(&overview, &self.sheet)?, stated)? };
+        self.plan = Some(Plan { field, edge, sigma: blur::estimate(&self.sheet) });
+        Ok(())
+    }
+
+    fn gather(&mut self) -> Result<()> {
+        let Some(plan) = &self.plan else { return Ok(()) };
+        if !matches!(self.work, Work::Gathering(_)) {
+            self.work = Work::Gathering(Box::new(Gathering::new(&self.sheet, &plan.field)?));
+            return Ok(());
+        }
+        let Work::Gathering(gathering) = &mut self.work else { return Ok(()) };
+        if gathering.advance(&self.sheet, &plan.field, &plan.edge) {
+            return Ok(());
+        }
+        if let Work::Gathering(gathering) = std::mem::replace(&mut self.work, Work::Nothing) {
+            self.evidence = Some(gathering.finish(&plan.field, self.sheet.working_ppi())?);
+        }
+        Ok(())
+    }
+
+    fn find_cover(&mut self) -> Result<()> {
+        let (Some(plan), Some(evidence)) = (&self.plan, &self.evidence) else { return Ok(()) };
+        let ppi = self.sheet.working_ppi();
+        if let Work::Trimming(trim, cover, _) = &mut self.work {
+            if trim.advance(&self.sheet, &plan.field, cover) {
+                return Ok(());
+            }
+            if let Work::Trimming(_, cover, marks) = std::mem::replace(&mut self.work, Work::Nothing) {
+                let free = cover::free_regions(&cover);
+                let open = cover::open_regions(&cover, &free);
+                let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, ppi);
+                self.covered = Some(Covered { cover, free, open, islands, decisions: Vec::new(), marks });
+                self.decide();
+            }
+            return Ok(());
+        }
+        let drawn = self.drawn_strokes()?;
+        let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
+        let (regions, sure) = cover::detect(evidence, &plan.edge, drawn.as_ref(), &thresholds);
+        let mut cover = Cover::of_regions(&regions, &sure, self.sheet.width(), &plan.edge)?;
+        let tidy = &self.recipe.tidy;
+        let rules = marks::Rules {
+            specks: Mm(tidy.specks_mm),
+            hairs: tidy.hairs == Decision::Clear,
+            pencil: tidy.pencil == Decision::Clear,
+            stains: tidy.stains == Decision::Clear,
+        };
+        let kinds = marks::classify(&self.sheet, &plan.field, &regions, &sure, &cover.depth, ppi, &rules)?;
+        let by_hand = strokes::touched(&regions, drawn.as_ref());
+        let dropped: Vec<bool> =
+            kinds.iter().zip(&by_hand).map(|(kind, by_hand)| *kind != marks::Kind::Paint && !by_hand).collect();
+        cover.drop_regions(&regions, &dropped);
+        let mut counts = std::collections::BTreeMap::new();
+        for ((kind, sure), dropped) in kinds.iter().zip(&sure).zip(&dropped) {
+            if *sure && *dropped {
+                *counts.entry(*kind).or_insert(0) += 1;
+            }
+        }
+        self.work = Work::Trimming(Box::new(Trim::new(evidence)?), cover, counts.into_iter().collect());
+        Ok(())
+    }
+
+    /// The painter's strokes on this sheet.
+    fn drawn_strokes(&self) -> Result<Option<Plane<u8>>> {
+        let strokes: Vec<strokes::Stroke> = self
+            .recipe
+            .strokes
+            .iter()
+            .map(|s| strokes::Stroke {
+                decision: s.decision,
+                radius: s.radius * self.scale,
+                path: s.path.iter().map(|p| p.map(|v| v * self.scale)).collect(),
+            })
+            .collect();
+        strokes::draw(self.sheet.width(), self.sheet.height(), &strokes)
+    }
+
+    /// Settles every island by the recipe, and marks what is cleared in the cover.
+    fn decide(&mut self) {
+        let Some(covered) = &mut self.covered else { return };
+        let mut number = vec![usize::MAX; covered.free.count()];
+        for (i, island) in covered.islands.iter().enumerate() {
+            number[island.region] = i;
+        }
+        covered.decisions = covered
+            .islands
+            .iter()
+            .map(|island| match self.recipe.islands {
+                Islands::Propose => (island.proposed, false),
+                Islands::Keep => (Decision::Keep, false),
+                Islands::Clear => (Decision::Clear, false),
+            })
+            .collect();
+        let (w, h) = (self.sheet.width(), self.sheet.height());
+        for decided in &self.recipe.decided {
+            let [x, y] = decided.at.map(|v| (f64::from(v) * self.scale) as usize);
+            // The nearest island within two pixels: a click may fall on the foot of its edge.
+            for y in y.saturating_sub(2)..(y + 3).min(h) {
+                for x in x.saturating_sub(2)..(x + 3).min(w) {
+                    if let Some(i) = covered.free.at(x, y).map(|region| number[region]).filter(|i| *i != usize::MAX) {
+                        covered.decisions[i] = (decided.decision, true);
+                    }
+                }
+            }
+        }
+        let mut clear = covered.open.clone();
+        for (island, (decision, _)) in covered.islands.iter().zip(&covered.decisions) {
+            clear[island.region] = *decision == Decision::Clear;
+        }
+        cover::clear_regions(&mut covered.cover, &covered.free, &clear);
+    }
+
+    fn make_edges(&mut self) -> Result<()> {
+        let (Some(plan), Some(evidence), Some(covered)) = (&self.plan, &self.evidence, &self.covered) else { return Ok(()) };
+        if !matches!(self.work, Work::Edging(_)) {
+            self.work = Work::Edging(Box::new(Edging::new(evidence, &covered.cover, plan.sigma)?));
+            return Ok(());
+        }
+        let Work::Edging(edging) = &mut self.work else { return Ok(()) };
+        if edging.advance(&self.sheet, &plan.field, evidence, &covered.cover) {
+            return Ok(());
+        }
+        if let Work::Edging(edging) = std::mem::replace(&mut self.work, Work::Nothing) {
+            let mut matte = edging.into_matte();
+            fade::soften(&self.sheet, &plan.field, evidence, &covered.cover, &mut matte)?;
+            self.matte = Some(matte);
+        }
+        Ok(())
+    }
+
+    /// The paper field, once it is known.
+    #[must_use]
+    pub fn field(&self) -> Option<&PaperField> {
+        self.plan.as_ref().map(|p| &p.field)
+    }
+
+    /// The islands with what is done with each, and whether the painter said so; biggest doubt first, tiny ones left out.
+    #[must_use]
+    pub fn islands(&self) -> Vec<(usize, &Island, Decision, bool)> {
+        let Some(covered) = &self.covered else { return Vec::new() };
+        let mut listed: Vec<_> = covered
+            .islands
+            .iter()
+            .zip(&covered.decisions)
+            .enumerate()
+            .filter(|(_, (island, (_, decided)))| *decided || island.area_mm2 >= island::LISTED_MM2)
+            .map(|(i, (island, (decision, decided)))| (i, island, *decision, *decided))
+            .collect();
+        listed.sort_by(|a, b| a.1.confidence.total_cmp(&b.1.confidence).then(b.1.pixels.cmp(&a.1.pixels)).then(a.0.cmp(&b.0)));
+        listed
+    }
+
+    /// The island at a pixel of this sheet or within two pixels of it.
+    #[must_use]
+    pub fn island_at(&self, x: usize, y: usize) -> Option<usize> {
+        let covered = self.covered.as_ref()?;
+        let mut around: Vec<(usize, usize)> = (y.saturating_sub(2)..(y + 3).min(self.sheet.height()))
+            .flat_map(|j| (x.saturating_sub(2)..(x + 3).min(self.sheet.width())).map(move |i| (i, j)))
+            .collect();
+        around.sort_by_key(|(i, j)| i.abs_diff(x) + j.abs_diff(y));
+        around.into_iter().find_map(|(i, j)| {
+            let region = covered.free.at(i, j)?;
+            covered.islands.iter().position(|island| island.region == region)
+        })
+    }
+
+    /// The outline of an island as line segments x0, y0, x1, y1; empty when there is no such island.
+    #[must_use]
+    pub fn island_outline(&self, index: usize) -> Vec<f32> {
+        let Some(covered) = &self.covered else { return Vec::new() };
+        covered.islands.get(index).map_or_else(Vec::new, |island| island::outline(&covered.free, island))
+    }
+
+    /// Writes columns `x0..` of one row of art, 8 bits a channel, into `out`; zeros before the art is there.
+    pub fn row8(&self, source: &mut RowSource<'_>, y: usize, x0: usize, out: &mut [u8]) {
+        match &self.matte {
+            Some(matte) => self.unmixer.row8(source, matte, y, x0, out),
+            None => out.fill(0),
+        }
+    }
+
+    /// Writes one row of art, 16 bits a channel, into `out`; zeros before the art is there.
+    pub fn row16(&self, source: &mut RowSource<'_>, y: usize, out: &mut [u16]) {
+        match &self.matte {
+            Some(matte) => self.unmixer.row16(source, matte, y, out),
+            None => out.fill(0),
+        }
+    }
+
+    /// The whole art in memory, 8 bits a channel.
+    ///
+    /// # Errors
+    /// When there is no memory, or the lift fails.
+    pub fn art(&mut self) -> Result<Art> {
+        self.finish()?;
+        let (w, h) = (self.sheet.width(), self.sheet.height());
+        let mut pixels = crate::error::zeroed(w * h * 4, "the lifted painting")?;
+        if let Some(plan) = &self.plan {
+            let mut source = RowSource::new(&self.sheet, &plan.field);
+            for (y, row) in pixels.chunks_exact_mut(w * 4).enumerate() {
+                self.row8(&mut source, y, 0, row);
+            }
+        }
+        Ok(Art { width: w, height: h, ppi: self.sheet.ppi(), pixels: Pixels::Eight(pixels) })
+    }
+}
+
+fn dials(recipe: &Recipe) -> Dials {
+    let share = |v: f64| (v / 100.0) as f32;
+    Dials { soft: share(recipe.soft), rim: share(recipe.rim), body: share(recipe.body) }
+}

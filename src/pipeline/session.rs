@@ -1,0 +1,199 @@
+//! A scan being worked on: the full lift, and beside it the lift of a reduced copy that answers while a dial moves.
+
+use std::rc::Rc;
+
+use serde_json::{Value, json};
+
+use super::{Lift, Recipe, Stage, islands, report};
+use crate::decode::{self, Scan};
+use crate::encode::png::PngWriter;
+use crate::error::{Error, Kind, Result, Warning};
+use crate::foreground::RowSource;
+use crate::image::Sheet;
+use crate::units::Ppi;
+
+mod view;
+
+pub use view::{Ground, View};
+
+/// Pixels of the reduced copy, at most: what can be lifted again while a dial moves.
+const PREVIEW_PIXELS: usize = 420_000;
+
+/// A scan, its recipe, and what is known of its art.
+#[derive(Debug)]
+pub struct Session {
+    format: &'static str,
+    profile: Option<String>,
+    warnings: Vec<Warning>,
+    full: Lift,
+    /// A reduced copy, and how many sheet pixels make one of its own along a side; none when the sheet is small.
+    preview: Option<(Lift, usize)>,
+}
+
+impl Session {
+    /// Reads a scan. Nothing is lifted yet.
+    ///
+    /// # Errors
+    /// When the file cannot be read: [`decode::read`].
+    pub fn open(file: &[u8]) -> Result<Self> {
+        let Scan { sheet, format, profile, warnings } = decode::read(file)?;
+        let preview = reduced(&sheet)?;
+        Ok(Self { format: format.name(), profile, warnings, full: Lift::new(Rc::new(sheet)), preview })
+    }
+
+    /// What the file said.
+    #[must_use]
+    pub fn about(&self) -> Value {
+        let sheet = self.full.sheet();
+        let warnings: Vec<Value> = self.warnings.iter().map(|w| json!({ "code": w.code, "message": w.message })).collect();
+        json!({
+            "width": sheet.width(),
+            "height": sheet.height(),
+            "bits": sheet.bits(),
+            "ppi": sheet.ppi().map(|p| p.0),
+            "format": self.format,
+            "profile": self.profile,
+            "warnings": warnings,
+        })
+    }
+
+    /// States the resolution where the file did not, or wrongly; 10..20000 pixels an inch.
+    ///
+    /// # Errors
+    /// [`Kind::Parameter`] outside that range.
+    pub fn set_ppi(&mut self, ppi: f64) -> Result<()> {
+        if !(10.0..=20_000.0).contains(&ppi) {
+            return Err(Error::new(Kind::Parameter, format!("{ppi} ppi is not a scan's resolution. Give 10 to 20000.")));
+        }
+        self.full.set_ppi(Ppi(ppi));
+        if let Some((lift, factor)) = &mut self.preview {
+            lift.set_ppi(Ppi(ppi / *factor as f64));
+        }
+        Ok(())
+    }
+
+    /// The recipe.
+    #[must_use]
+    pub fn recipe(&self) -> &Recipe {
+        self.full.recipe()
+    }
+
+    /// Takes another recipe; what it leaves valid is kept.
+    ///
+    /// # Errors
+    /// When its trim lies outside the sheet.
+    pub fn set_recipe(&mut self, recipe: Recipe) -> Result<()> {
+        if let Some([x, y, w, h]) = recipe.trim {
+            let (width, height) = (self.full.sheet().width() as u64, self.full.sheet().height() as u64);
+            if u64::from(x) + u64::from(w) > width || u64::from(y) + u64::from(h) > height {
+                return Err(Error::new(
+                    Kind::Parameter,
+                    format!("The recipe's \"trim\" reaches beyond the sheet, which is {width} by {height} pixels."),
+                ));
+            }
+        }
+        if let Some((lift, _)) = &mut self.preview {
+            lift.set_recipe(recipe.clone());
+        }
+        self.full.set_recipe(recipe);
+        Ok(())
+    }
+
+    /// Lifts the reduced copy, if there is one, by the present recipe.
+    ///
+    /// # Errors
+    /// When there is no memory.
+    pub fn lift_preview(&mut self) -> Result<()> {
+        match &mut self.preview {
+            Some((lift, _)) => lift.finish(),
+            None => Ok(()),
+        }
+    }
+
+    /// Advances the full lift by a short piece and says how far it is, 0..1.
+    ///
+    /// # Errors
+    /// When there is no memory.
+    pub fn step(&mut self) -> Result<f32> {
+        self.full.step()
+    }
+
+    /// What the full lift is at.
+    #[must_use]
+    pub fn stage(&self) -> Stage {
+        self.full.stage()
+    }
+
+    /// Whether the full lift is up to date with the recipe.
+    #[must_use]
+    pub fn finished(&self) -> bool {
+        self.full.finished()
+    }
+
+    /// The full lift.
+    #[must_use]
+    pub fn full(&self) -> &Lift {
+        &self.full
+    }
+
+    /// The islands of the full lift.
+    #[must_use]
+    pub fn islands(&self) -> Value {
+        islands(&self.full)
+    }
+
+    /// What the file said and what the lift found.
+    #[must_use]
+    pub fn report(&self) -> Value {
+        let mut out = report(&self.full);
+        let about = self.about();
+        for key in ["format", "profile", "warnings"] {
+            out[key] = about[key].clone();
+        }
+        out
+    }
+
+    /// The art as a PNG file of 8 or 16 bits a channel, trimmed as the recipe says; the lift is finished first.
+    ///
+    /// # Errors
+    /// [`Kind::Parameter`] for other bits, or when there is no memory.
+    pub fn save_png(&mut self, bits: u8) -> Result<Vec<u8>> {
+        self.full.finish()?;
+        let sheet = Rc::clone(self.full.sheet());
+        let [left, top, width, height] =
+            self.recipe().trim.map_or([0, 0, sheet.width(), sheet.height()], |t| t.map(|v| v as usize));
+        let mut writer = PngWriter::new(width, height, bits, sheet.ppi())?;
+        let Some(field) = self.full.field() else {
+            return Err(Error::new(Kind::Cancelled, "The painting is not lifted yet. Wait until it is, then save."));
+        };
+        let mut source = RowSource::new(&sheet, field);
+        let mut row8 = vec![0_u8; sheet.width() * 4];
+        let mut row16 = vec![0_u16; if bits == 16 { sheet.width() * 4 } else { 0 }];
+        let mut bytes = Vec::new();
+        for y in top..top + height {
+            if bits == 16 {
+                self.full.row16(&mut source, y, &mut row16);
+                bytes.clear();
+                bytes.extend(row16[left * 4..(left + width) * 4].iter().flat_map(|v| v.to_be_bytes()));
+                writer.write_rows(&bytes)?;
+            } else {
+                self.full.row8(&mut source, y, 0, &mut row8);
+                writer.write_rows(&row8[left * 4..(left + width) * 4])?;
+            }
+        }
+        writer.finish()
+    }
+}
+
+/// A copy small enough to lift while a dial moves, by whole numbers of pixels.
+fn reduced(sheet: &Sheet) -> Result<Option<(Lift, usize)>> {
+    let mut factor = 1;
+    while (sheet.width() / factor) * (sheet.height() / factor) > PREVIEW_PIXELS {
+        factor += 1;
+    }
+    if factor == 1 {
+        return Ok(None);
+    }
+    let small = sheet.reduced(factor)?;
+    Ok(Some((Lift::scaled(Rc::new(small), 1.0 / factor as f64), factor)))
+}

@@ -1,0 +1,312 @@
+//! Tells painted regions from marks: dust, hairs, pencil, smudges, stray faint streaks.
+//!
+//! Each region is measured once: its size in millimeters, its color as light absorbed over the paper's, the strongest
+//! and the broadest contrast in it, and how thick it gets. What is small, thin and neutral, or faint and alone, is a
+//! mark; what has the color of paint nearby is a crumb of that paint.
+
+use crate::color::math;
+use crate::error::Result;
+use crate::filter::{Regions, distance, gauss};
+use crate::image::{Plane, Sheet};
+use crate::paper::{PaperField, Strip};
+use crate::units::{Mm, Ppi};
+
+/// What a region of the cover is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Kind {
+    /// Part of the painting.
+    Paint,
+    /// A speck of dust, dark or light.
+    Speck,
+    /// A hair or fiber.
+    Hair,
+    /// A pencil line away from the painting, or a smudge of graphite.
+    Pencil,
+    /// A faint stain or stray streak.
+    Stain,
+}
+
+impl Kind {
+    /// The name used in reports.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Paint => "paint",
+            Self::Speck => "specks",
+            Self::Hair => "hairs",
+            Self::Pencil => "pencil",
+            Self::Stain => "stains",
+        }
+    }
+}
+
+/// Which marks are cleared.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rules {
+    /// Specks up to this diameter.
+    pub specks: Mm,
+    /// Hairs and fibers.
+    pub hairs: bool,
+    /// Pencil that touches or accompanies paint. Loose pencil far from paint is cleared in either case.
+    pub pencil: bool,
+    /// Faint stains and stray streaks.
+    pub stains: bool,
+}
+
+/// One region, measured.
+#[derive(Clone, Debug, Default)]
+struct Region {
+    pixels: u32,
+    left: u32,
+    right: u32,
+    top: u32,
+    bottom: u32,
+    sampled: f32,
+    /// Absorbance over the paper, summed, per channel.
+    absorbed: [f32; 3],
+    /// Contrast summed.
+    contrast: f32,
+    /// The largest mean absorbance of a 3 x 3 neighborhood.
+    peak_absorbed: f32,
+    /// The largest contrast of a 3 x 3 neighborhood.
+    peak: f32,
+    /// The largest contrast of a 7 x 7 neighborhood.
+    broad: f32,
+    /// The largest distance to the outside, in pixels.
+    thick: f32,
+}
+
+impl Region {
+    fn mean(&self) -> [f32; 3] {
+        self.absorbed.map(|v| v / self.sampled.max(1.0))
+    }
+
+    /// Largest extent in pixels.
+    fn span(&self) -> f32 {
+        (self.right - self.left).max(self.bottom - self.top) as f32
+    }
+
+    /// 0 for a neutral color, 1 for a pure one.
+    fn colorfulness(&self) -> f32 {
+        let [a, b, c] = self.mean();
+        let (high, low) = (a.max(b).max(c), a.min(b).min(c));
+        (high - low) / a.abs().max(b.abs()).max(c.abs()).max(1e-3)
+    }
+}
+
+/// Regions with more pixels than this are measured on every fourth row only.
+const LARGE: u32 = 20_000;
+
+/// Tells what each region is. `sure` says which regions count at all; the others come back as [`Kind::Speck`].
+/// `depth` holds the distance from every region pixel to the outside of its region.
+///
+/// # Errors
+/// When there is no memory.
+pub fn classify(
+    sheet: &Sheet,
+    field: &PaperField,
+    regions: &Regions,
+    sure: &[bool],
+    depth: &Plane<u8>,
+    ppi: Ppi,
+    rules: &Rules,
+) -> Result<Vec<Kind>> {
+    let mut measured = measure(sheet, field, regions, sure, depth);
+    let scale = ppi.0 as f32 / 300.0;
+    let near = Nearby::new(field, regions, &measured, scale)?;
+    Ok(measured
+        .iter_mut()
+        .zip(sure)
+        .map(|(region, sure)| if *sure { judge(region, &near, scale, ppi, rules) } else { Kind::Speck })
+        .collect())
+}
+
+/// Whether a region is surely part of the painting, so that others can be likened to it.
+fn is_art(r: &Region, scale: f32) -> bool {
+    let thin_and_gray = r.colorfulness() < 0.27 && r.thick < 4.2 * scale && r.peak_absorbed < 0.42;
+    r.pixels as f32 > 400.0 * scale * scale && r.peak > 0.10 && !thin_and_gray
+}
+
+fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind {
+    let area = r.pixels as f32 / (scale * scale);
+    let span = r.span() / scale;
+    let color = r.colorfulness();
+    let neutral = color < 0.27;
+    let mean = r.mean();
+    let darker = mean.iter().sum::<f32>() > 0.0;
+    let (likeness, closeness) = near.likeness(r, mean);
+    // A crumb of a stroke: close to real paint, of its color, and not fainter than paint is.
+    if closeness > 0.02 && likeness > 0.975 && darker && (color > 0.15 || r.peak_absorbed > 1.0) && r.broad > 0.012 {
+        return Kind::Paint;
+    }
+    let diameter = rules.specks.at(ppi).0 as f32 / scale;
+    let speck_area = 0.785 * (1.12 * diameter) * (1.12 * diameter);
+    if area < 7.0 && r.peak < 0.05 && diameter > 0.0 {
+        return Kind::Speck;
+    }
+    if neutral && area < speck_area && span < 1.7 * diameter {
+        return Kind::Speck;
+    }
+    if !darker && area < speck_area {
+        return Kind::Speck;
+    }
+    let thin = r.thick < 4.2 * scale;
+    if neutral && thin && r.peak_absorbed < 0.42 && darker {
+        // Graphite is grayer and fainter than a fiber's shadow; pencil that runs along with paint belongs to it.
+        let graphite = r.peak_absorbed < 0.26;
+        let belongs = closeness > 0.05 && graphite;
+        return match (graphite, belongs) {
+            (true, true) if !rules.pencil => Kind::Paint,
+            (true, _) => Kind::Pencil,
+            (false, _) if rules.hairs => Kind::Hair,
+            (false, _) => Kind::Paint,
+        };
+    }
+    let faint_and_large = area > 60_000.0 && r.contrast / r.sampled.max(1.0) > 0.03;
+    if neutral && r.broad < 0.055 && darker && !faint_and_large && rules.stains {
+        return Kind::Stain;
+    }
+    if r.broad < 0.062 && darker && area < 12_000.0 && rules.stains {
+        return Kind::Stain;
+    }
+    Kind::Paint
+}
+
+fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], depth: &Plane<u8>) -> Vec<Region> {
+    let mut measured = vec![Region { left: u32::MAX, top: u32::MAX, ..Region::default() }; regions.count()];
+    for y in 0..regions.height() {
+        for run in regions.row(y) {
+            let r = &mut measured[run.region as usize];
+            r.pixels += run.end - run.start;
+            r.left = r.left.min(run.start);
+            r.right = r.right.max(run.end);
+            r.top = r.top.min(y as u32);
+            r.bottom = r.bottom.max(y as u32 + 1);
+        }
+    }
+    /// Half the side of the broad neighborhood.
+    const HALO: usize = 3;
+    const ROWS: usize = 32;
+    let absorbance = Absorbance::new();
+    let mut strip = Strip::default();
+    let (w, h) = (sheet.width(), sheet.height());
+    for first in (0..h).step_by(ROWS) {
+        let rows = first..(first + ROWS).min(h);
+        if rows.clone().all(|y| regions.row(y).iter().all(|run| !sure[run.region as usize])) {
+            continue;
+        }
+        strip.load(sheet, field, rows.clone(), HALO);
+        for y in rows {
+            let at = y - first + HALO;
+            for run in regions.row(y) {
+                let r = &mut measured[run.region as usize];
+                if !sure[run.region as usize] || (r.pixels > LARGE && y % 4 != 0) {
+                    continue;
+                }
+                let step = if r.pixels > LARGE { 4 } else { 1 };
+                for x in (run.start as usize..run.end as usize).step_by(step) {
+                    let here = [0, 1, 2].map(|c| strip.residual(c, at)[x]);
+                    let paper = [0, 1, 2].map(|c| strip.paper(c, at)[x]);
+                    r.sampled += 1.0;
+                    for c in 0..3 {
+                        r.absorbed[c] += absorbance.of(here[c] + paper[c], paper[c]);
+                    }
+                    r.contrast += length(here);
+                    r.thick = r.thick.max(f32::from(depth.at(x, y)) / f32::from(distance::UNIT));
+                    let small = around(&strip, at, x, 1, w);
+                    r.peak = r.peak.max(length(small));
+                    let smoothed = (0..3).map(|c| absorbance.of(small[c] + paper[c], paper[c])).sum::<f32>() / 3.0;
+                    r.peak_absorbed = r.peak_absorbed.max(smoothed);
+                    // Broad contrast settles where paint is faint: once it is beyond doubt there is no need to go on.
+                    if r.broad < 0.1 {
+                        r.broad = r.broad.max(length(around(&strip, at, x, HALO, w)));
+                    }
+                }
+            }
+        }
+    }
+    measured
+}
+
+/// Mean residual over a square with soft corners (a triangle across times a triangle down).
+fn around(strip: &Strip, at: usize, x: usize, radius: usize, width: usize) -> [f32; 3] {
+    let mut sum = [0.0; 3];
+    let mut total = 0.0;
+    for dy in 0..=2 * radius {
+        let wy = (radius + 1 - dy.abs_diff(radius)) as f32;
+        for dx in 0..=2 * radius {
+            let weight = wy * (radius + 1 - dx.abs_diff(radius)) as f32;
+            let px = gauss::mirror((x + dx) as isize - radius as isize, width);
+            total += weight;
+            (0..3).for_each(|c| sum[c] += weight * strip.residual(c, at + dy - radius)[px]);
+        }
+    }
+    sum.map(|v| v / total)
+}
+
+fn length(v: [f32; 3]) -> f32 {
+    (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
+}
+
+/// Light absorbed over the paper: the natural logarithm of paper light over scan light, from a table.
+struct Absorbance(Vec<f32>);
+
+impl Absorbance {
+    const STEPS: usize = 1024;
+
+    fn new() -> Self {
+        use crate::color::transfer;
+        let light = |i: usize| transfer::linear(i as f64 / Self::STEPS as f64).max(0.004);
+        Self((0..=Self::STEPS).map(|i| -math::ln(light(i)) as f32).collect())
+    }
+
+    fn of(&self, scan: f32, paper: f32) -> f32 {
+        let at = |v: f32| self.0[((v * Self::STEPS as f32) as usize).min(Self::STEPS)];
+        at(scan.max(0.0)) - at(paper)
+    }
+}
+
+/// The mean color of real paint around every place, on the paper field's grid.
+struct Nearby {
+    cell: usize,
+    weight: Plane<f32>,
+    color: [Plane<f32>; 3],
+}
+
+impl Nearby {
+    fn new(field: &PaperField, regions: &Regions, measured: &[Region], scale: f32) -> Result<Self> {
+        /// Reach in pixels at 300 ppi: about 2 mm.
+        const REACH: f32 = 20.0;
+        let (cols, rows, cell) = (field.grid().width(), field.grid().height(), field.cell());
+        let mut weight: Plane<f32> = Plane::new(cols, rows, "a map of colors")?;
+        let mut color = [weight.clone(), weight.clone(), weight.clone()];
+        let art: Vec<Option<[f32; 3]>> = measured.iter().map(|r| is_art(r, scale).then(|| r.mean())).collect();
+        let share = 1.0 / (cell * cell) as f32;
+        for y in 0..regions.height() {
+            for run in regions.row(y) {
+                let Some(mean) = art[run.region as usize] else { continue };
+                for x in run.start as usize..run.end as usize {
+                    let at = (y / cell) * cols + x / cell;
+                    weight.data_mut()[at] += share;
+                    (0..3).for_each(|c| color[c].data_mut()[at] += share * mean[c]);
+                }
+            }
+        }
+        let sigma = (REACH * scale / cell as f32).max(0.5);
+        gauss::blur(&mut weight, sigma)?;
+        for plane in &mut color {
+            gauss::blur(plane, sigma)?;
+        }
+        Ok(Self { cell, weight, color })
+    }
+
+    /// Cosine between a color and that of the paint around a region, and how much paint there is around (0..1).
+    fn likeness(&self, r: &Region, mean: [f32; 3]) -> (f32, f32) {
+        let x = ((r.left + r.right) / 2) as usize / self.cell;
+        let y = ((r.top + r.bottom) / 2) as usize / self.cell;
+        let weight = self.weight.at(x, y);
+        let near = [0, 1, 2].map(|c| self.color[c].at(x, y));
+        let dot: f32 = (0..3).map(|c| near[c] * mean[c]).sum();
+        (dot / (length(near) * length(mean)).max(1e-6), weight)
+    }
+}

@@ -1,0 +1,73 @@
+// Native and WebAssembly give the same bytes: the same scans and recipes through both, picture and report compared.
+
+import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
+import { createHash } from "node:crypto";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { after, before, describe, test } from "node:test";
+
+const root = new URL("../../", import.meta.url).pathname;
+const here = mkdtempSync(join(tmpdir(), "barewash-"));
+after(() => rmSync(here, { recursive: true }));
+
+/** Runs an example of the native crate; the answer is what it prints. */
+function native(example, ...args) {
+  return execFileSync("cargo", ["run", "--quiet", "--example", example, "--", ...args], { cwd: root, encoding: "utf8", stdio: ["ignore", "pipe", "pipe"] });
+}
+
+const recipes = {
+  default: {},
+  sheer: { body: 0, edge: { soft: 0, rim: 0 } },
+  "clears all": { tolerance: 80, body: 60, edge: { soft: 100, rim: 50 }, islands: { default: "clear" }, tidy: { specks_mm: 2, pencil: "clear" } },
+  "keeps all": { tolerance: 15, islands: { default: "keep" }, tidy: { specks_mm: 0, hairs: "keep", stains: "keep", sheet_edge: "keep" } },
+  "by hand": { strokes: [{ do: "clear", radius: 9, path: [[20, 20], [120, 160]] }, { do: "keep", radius: 5, path: [[200, 40], [60, 210]] }] },
+};
+
+/** The first byte in which two files differ, in words for the one who has to find out why. */
+function difference(a, b) {
+  const sum = (bytes) => createHash("sha256").update(bytes).digest("hex").slice(0, 12);
+  const at = a.findIndex((byte, i) => byte !== b[i]);
+  return `native ${a.length} bytes ${sum(a)}, WebAssembly ${b.length} bytes ${sum(b)}, first difference at byte ${at}`;
+}
+
+describe("native and WebAssembly", () => {
+  let module;
+  before(async () => {
+    execFileSync(join(root, "scripts/build"), ["module"], { stdio: "inherit" });
+    module = await import("../../dist/module/barewash.node.js");
+  });
+
+  for (const seed of [1, 2, 3]) {
+    describe(`scene ${seed}`, () => {
+      const folder = join(here, String(seed));
+      const scan = join(folder, "sheet.png");
+      before(() => {
+        mkdirSync(folder);
+        native("truth_scene", String(seed), "300", "360", folder);
+      });
+
+      for (const [name, choices] of Object.entries(recipes)) {
+        test(`recipe: ${name}`, () => {
+          const recipe = JSON.stringify({ barewash: 1, ...choices });
+          const recipeFile = join(folder, "recipe.json");
+          const out = join(folder, "native.png");
+          writeFileSync(recipeFile, recipe);
+          const nativeReport = JSON.parse(native("lift", scan, out, recipeFile));
+          const nativeArt = readFileSync(out);
+
+          const session = new module.Session(readFileSync(scan));
+          session.set_recipe(recipe);
+          while (session.step() < 1);
+          const art = Buffer.from(session.save_png(8));
+          const report = JSON.parse(session.report());
+          session.free();
+
+          assert.ok(art.equals(nativeArt), difference(nativeArt, art));
+          assert.deepEqual(report, nativeReport);
+        });
+      }
+    });
+  }
+});
