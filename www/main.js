@@ -74,9 +74,11 @@ const work = new Work({
       timing.drawn(picture);
     },
     found(found) {
-      paper = found.paper.color;
-      ground.paper(paper);
-      scan.paper(found.paper);
+      if (found.paper) {
+        paper = found.paper.color;
+        ground.paper(paper);
+        scan.paper(found.paper);
+      }
       whites.found(found);
     },
     progress({ stage: words, done }) {

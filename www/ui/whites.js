@@ -36,6 +36,7 @@ export function whitesStep(store, { redraw, look }) {
   const list = need("whites");
   /** @type {Island[]} */
   let islands = [];
+  let known = false;
   /** @type {Float32Array[]} outlines of the first of the islands, as they came */
   let outlines = [];
   /** @type {Loop[][]} their loops, joined when they are first needed: most are never in sight */
@@ -84,7 +85,7 @@ export function whitesStep(store, { redraw, look }) {
     need("whites-open").textContent = open > 0 ? `${open} to look at` : "";
     need("whites-summary").textContent =
       islands.length === 0
-        ? "No white areas are enclosed by the paint."
+        ? known ? "No white areas are enclosed by the paint." : "The white areas are still being looked for."
         : open === 0
           ? `${areas(islands.length)}, all decided.`
           : `${areas(open)} to look at.${islands.length > LISTED ? ` The ${LISTED} in greatest doubt are listed.` : ""}`;
@@ -144,6 +145,7 @@ export function whitesStep(store, { redraw, look }) {
     /** @param {import("../engine/protocol.js").Found} found */
     found(found) {
       islands = found.list;
+      known = true;
       outlines = found.outlines;
       joined = [];
       show();
@@ -152,6 +154,7 @@ export function whitesStep(store, { redraw, look }) {
     /** A new scan: nothing in hand. */
     forget() {
       hand = null;
+      known = false;
       islands = [];
       outlines = [];
       joined = [];
