@@ -9,7 +9,8 @@ use crate::error::{Error, Kind, Result, zeroed};
 use crate::image::{Art, Pixels};
 use crate::units::Ppi;
 
-/// Deflate level: the knee of the curve. On a lifted A5 sheet at 300 ppi, level 6 took half as long again for 2 %.
+/// Deflate level: the knee of the curve. Over three plates laid out on nothing, 3.5 to 16 megapixels, level 6 took 1.4
+/// to 3.4 times as long and saved 2 to 5 %; level 2 took half as long and cost 3 to 5 %.
 const LEVEL: u8 = 4;
 /// Bytes in one IDAT chunk: large enough that chunk heads weigh nothing, small beside the file.
 const CHUNK: usize = 1 << 18;

@@ -33,6 +33,8 @@ pub struct Evidence {
     pub wide: Plane<u8>,
     /// The residual pooled as for `middle`, strong paint left out; zero where nothing else is.
     pub pooled: Plane<[f32; 3]>,
+    /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter.
+    pub coarse: Plane<[f32; 3]>,
     /// How much noisier than ordinary paper a block is, in sixteenths; only where the scan was coded in blocks.
     pub noise: Option<Plane<u8>>,
     /// The tooth at the finest scale.
@@ -45,6 +47,7 @@ pub struct Gathering {
     fine: Plane<u8>,
     half: Plane<[f32; 4]>,
     blocks: Plane<[f32; 2]>,
+    coarse: Plane<[f32; 3]>,
     grid: [f64; BLOCK],
     tooth: Tooth,
     strip: Strip,
@@ -73,6 +76,7 @@ impl Gathering {
         Ok(Self {
             fine: Plane::new(w, h, what)?,
             half: Plane::new(w.div_ceil(2), h.div_ceil(2), what)?,
+            coarse: Plane::new(w.div_ceil(4), h.div_ceil(4), what)?,
             blocks: Plane::new(w.div_ceil(BLOCK), h.div_ceil(BLOCK), what)?,
             grid: [0.0; BLOCK],
             tooth: fine_tooth(sheet, field),
@@ -158,6 +162,12 @@ impl Gathering {
                 });
             }
             let residual = [0, 1, 2].map(|c| self.strip.residual(c, i + halo));
+            let coarse = self.coarse.row_mut(y / 4);
+            for (c, residual) in residual.iter().enumerate() {
+                for (sum, four) in coarse.iter_mut().zip(residual.chunks(4)) {
+                    sum[c] += four.iter().sum::<f32>() * (1.0 / 16.0);
+                }
+            }
             let sums = self.half.row_mut(y / 2);
             let blocks = self.blocks.row_mut(y / BLOCK);
             let at = (i + GUARD) * w;
@@ -196,7 +206,8 @@ impl Gathering {
         let quarter = halve(&self.half)?;
         let (middle, pooled) = pool(self.half, 2, 2.0 * scale, field, true)?;
         let (wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
-        Ok(Evidence { fine: self.fine, middle, wide, pooled, noise, tooth: self.tooth })
+        let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
+        Ok(Evidence { fine: self.fine, middle, wide, pooled, coarse, noise, tooth: self.tooth })
     }
 }
 
@@ -221,6 +232,20 @@ impl Evidence {
 #[inline]
 pub fn length(v: [f32; 3]) -> f32 {
     (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
+}
+
+/// Cells cut by the right and bottom border hold fewer pixels than sixteen.
+fn whole_cells(mut coarse: Plane<[f32; 3]>, width: usize, height: usize) -> Plane<[f32; 3]> {
+    let (last_x, last_y) = (width - (coarse.width() - 1) * 4, height - (coarse.height() - 1) * 4);
+    for y in 0..coarse.height() {
+        let tall = if y + 1 == coarse.height() { last_y } else { 4 };
+        let last = coarse.width() - 1;
+        for (x, v) in coarse.row_mut(y).iter_mut().enumerate() {
+            let count = tall * if x == last { last_x } else { 4 };
+            *v = v.map(|s| s * 16.0 / count as f32);
+        }
+    }
+    coarse
 }
 
 fn row_of(plane: &[f32], width: usize, i: isize) -> &[f32] {

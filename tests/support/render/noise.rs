@@ -79,6 +79,47 @@ pub fn octaves(random: &mut Random, frame: Frame, scale: f32, count: usize, shar
     sum.map(|v| v * scale)
 }
 
+/// A wandering value for formulas: smooth, within about -1..1, at any place.
+#[derive(Clone, Copy, Debug)]
+pub struct Wander {
+    seed: u64,
+    scale: f32,
+}
+
+impl Wander {
+    /// Grain of about `scale` units of the place asked for.
+    #[must_use]
+    pub fn new(seed: u64, scale: f32) -> Self {
+        Self { seed, scale: 1.0 / scale }
+    }
+
+    fn corner(self, x: i32, y: i32) -> f32 {
+        let mut h = self.seed ^ (x as u32 as u64) << 32 ^ u64::from(y as u32);
+        h = (h ^ (h >> 31)).wrapping_mul(0x7fb5_d329_728e_a185);
+        h = (h ^ (h >> 27)).wrapping_mul(0x81da_def4_bc2d_d44d);
+        ((h >> 40) as f32) * (2.0 / 16_777_216.0) - 1.0
+    }
+
+    /// The value at a place: three lattices, turned against each other, so that no grid shows.
+    #[must_use]
+    pub fn at(self, x: f32, y: f32) -> f32 {
+        let (x, y) = (x * self.scale, y * self.scale);
+        let (u, v) = (0.8 * x - 0.6 * y, 0.6 * x + 0.8 * y);
+        let (s, t) = (1.9 * (0.28 * x + 0.96 * y), 1.9 * (0.28 * y - 0.96 * x));
+        0.66 * (self.lattice(x, y) + self.lattice(u + 17.3, v + 5.1)) + 0.30 * self.lattice(s + 41.7, t + 9.2)
+    }
+
+    fn lattice(self, x: f32, y: f32) -> f32 {
+        let (i, j) = (x.floor(), y.floor());
+        let ease = |t: f32| t * t * t * (t * (t * 6.0 - 15.0) + 10.0);
+        let (u, v) = (ease(x - i), ease(y - j));
+        let (i, j) = (i as i32, j as i32);
+        let top = self.corner(i, j) * (1.0 - u) + self.corner(i + 1, j) * u;
+        let bottom = self.corner(i, j + 1) * (1.0 - u) + self.corner(i + 1, j + 1) * u;
+        top * (1.0 - v) + bottom * v
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -144,6 +144,29 @@ impl Painting {
         }
     }
 
+    /// Lays coats over what is painted already, on the painted part of each pixel alone: nothing grows at the edges, and
+    /// what is painted stays as far painted as it was.
+    pub fn glaze(&mut self, cover: &Patch, coats: &[Coat<'_>]) {
+        let frame = cover.frame;
+        let films: Vec<Film> = coats.iter().map(|c| Film::new(c.pigment, c.depth.greatest())).collect();
+        for (i, &part) in cover.values.iter().enumerate().filter(|(_, v)| **v > 0.0) {
+            let at = (frame.y + i / frame.width) * self.size[0] + frame.x + i % frame.width;
+            let member = self.member[at];
+            if member < 0.02 {
+                continue;
+            }
+            let paper = self.paper.light[at];
+            let before = [0, 1, 2].map(|c| ((self.light[at][c] - (1.0 - member) * paper[c]) / member).clamp(0.0, 1.0));
+            let mut after = before;
+            for (coat, film) in coats.iter().zip(&films) {
+                after = film.over(coat.depth.values[i], after);
+            }
+            for c in 0..3 {
+                self.light[at][c] += member * part * (after[c] - before[c]);
+            }
+        }
+    }
+
     /// Names what is already painted.
     pub fn name(&mut self, area: &Patch, element: Element) {
         let frame = area.frame;

@@ -92,7 +92,7 @@ impl Paper {
         let mm = ppi / 25.4;
         let frame = Frame { x: 0, y: 0, width, height };
         // Felt marks, their finer relief, and fibers; then the share of each in height, in lit relief and in fiber color.
-        let (felt, fine, weights) = match kind.tooth {
+        let (felt, fine, weights): (f32, f32, [f32; 5]) = match kind.tooth {
             Tooth::Hot => (0.9 * mm, 0.30 * mm, [0.30, 0.55, 0.0016, 0.0022, 0.0030]),
             Tooth::Cold => (0.85 * mm, 0.36 * mm, [0.80, 0.45, 0.0050, 0.0085, 0.0035]),
             Tooth::Rough => (1.25 * mm, 0.45 * mm, [0.90, 0.45, 0.0085, 0.0165, 0.0040]),

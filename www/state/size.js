@@ -1,0 +1,42 @@
+// Physical size of a scan, in the words used for paper.
+
+/** Millimeters in an inch, exactly. */
+export const MM_PER_INCH = 25.4;
+
+/**
+ * @param {number} pixels
+ * @param {number} ppi scan pixels in an inch
+ */
+export function millimeters(pixels, ppi) {
+  return (pixels / ppi) * MM_PER_INCH;
+}
+
+/**
+ * The resolution of a scan whose original is so wide.
+ * @param {number} pixels
+ * @param {number} wide
+ * @param {"mm"|"inch"} unit
+ */
+export function ppiFromWidth(pixels, wide, unit) {
+  return unit === "mm" ? (pixels / wide) * MM_PER_INCH : pixels / wide;
+}
+
+/**
+ * "210 × 297 mm (8.27 × 11.7 in)"
+ * @param {number} width pixels
+ * @param {number} height pixels
+ * @param {number} ppi
+ */
+export function sizeWords(width, height, ppi) {
+  const mm = [width, height].map((n) => rounded(millimeters(n, ppi)));
+  const inch = [width, height].map((n) => rounded(n / ppi));
+  return `${mm[0]} × ${mm[1]} mm (${inch[0]} × ${inch[1]} in)`;
+}
+
+/**
+ * Three digits carry all that a ruler can tell.
+ * @param {number} value
+ */
+export function rounded(value) {
+  return String(value >= 100 ? Math.round(value) : Number(value.toPrecision(3)));
+}

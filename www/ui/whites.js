@@ -1,0 +1,171 @@
+// Step 3, Whites: the list of enclosed white areas, the one in hand, and what to do with it.
+
+import { loopsOf } from "../state/outline.js";
+import { rounded } from "../state/size.js";
+import { make, need } from "./need.js";
+import { say } from "./status.js";
+
+/** @typedef {import("../engine/protocol.js").Island} Island */
+/** @typedef {import("../state/outline.js").Loop} Loop */
+
+/** The list shows so many; a longer one would be read by nobody. The picture outlines more. */
+const LISTED = 100;
+
+const SURE = /** @type {[number, string][]} */ ([
+  [0.9, "nearly sure"],
+  [0.7, "fairly sure"],
+  [0.55, "in doubt"],
+  [0, "hard to tell"],
+]);
+
+/** @param {Island} island */
+export function islandWords(island) {
+  const area = `${rounded(island.area_mm2)} mm²`;
+  if (island.decided) return `${area}, ${island.decision === "keep" ? "kept white" : "cleared"}`;
+  const sure = SURE.find(([least]) => island.confidence >= least)?.[1];
+  return `${area}, ${island.decision === "keep" ? "to keep" : "to clear"}, ${sure}`;
+}
+
+/**
+ * @param {import("../state/store.js").Store} store
+ * @param {object} hooks
+ * @param {() => void} hooks.redraw              the outlines have to be drawn again
+ * @param {(island: Island) => void} hooks.look  bring an area into view
+ */
+export function whitesStep(store, { redraw, look }) {
+  const list = need("whites");
+  /** @type {Island[]} */
+  let islands = [];
+  /** @type {Loop[][]} */
+  let loops = [];
+  /** @type {[number, number]|null} the area in hand, by its pixel: indices change with every lift */
+  let hand = null;
+
+  const inHand = () => islands.findIndex((one) => hand !== null && one.at[0] === hand[0] && one.at[1] === hand[1]);
+
+  /** @param {Island} island @param {boolean} [near] */
+  function take(island, near = true) {
+    hand = island.at;
+    show();
+    redraw();
+    if (near) look(island);
+    say(`White area ${islands.indexOf(island) + 1} of ${islands.length}, ${islandWords(island)}`);
+  }
+
+  /** @param {number} by */
+  function go(by) {
+    if (islands.length === 0) return;
+    const here = inHand();
+    const next = here < 0 ? (by > 0 ? 0 : islands.length - 1) : (here + by + islands.length) % islands.length;
+    take(islands[next]);
+  }
+
+  /** @param {Island} island @param {"keep"|"clear"} choice */
+  function decide(island, choice) {
+    hand = island.at;
+    store.decide(island.at, choice, loops[islands.indexOf(island)] ?? []);
+    say(choice === "keep" ? "Kept white" : "Cleared");
+  }
+
+  /** @param {"keep"|"clear"} choice */
+  function decideInHand(choice) {
+    const here = inHand();
+    if (here < 0) go(1);
+    else decide(islands[here], choice);
+  }
+
+  function show() {
+    const here = inHand();
+    const open = islands.filter((one) => !one.decided).length;
+    const areas = (/** @type {number} */ n) => `${n} white ${n === 1 ? "area" : "areas"}`;
+    need("whites-open").textContent = open > 0 ? `${open} to look at` : "";
+    need("whites-summary").textContent =
+      islands.length === 0
+        ? "No white areas are enclosed by the paint."
+        : open === 0
+          ? `${areas(islands.length)}, all decided.`
+          : `${areas(open)} to look at.${islands.length > LISTED ? ` The ${LISTED} in greatest doubt are listed.` : ""}`;
+    need("whites-current").textContent =
+      here < 0
+        ? islands.length > 0 ? "Take one from the list, or click it in the picture." : ""
+        : `Number ${here + 1}: ${islandWords(islands[here])}`;
+    const current = islands[here];
+    need("white-keep").setAttribute("aria-pressed", String(current?.decision === "keep"));
+    need("white-clear").setAttribute("aria-pressed", String(current?.decision === "clear"));
+    for (const id of ["white-previous", "white-next", "white-keep", "white-clear"]) {
+      need(id).setAttribute("aria-disabled", String(islands.length === 0));
+    }
+    showList(here);
+  }
+
+  /** @param {number} here */
+  function showList(here) {
+    const focused = [...list.querySelectorAll("button")].indexOf(/** @type {any} */ (document.activeElement));
+    list.replaceChildren(
+      ...islands.slice(0, LISTED).map((island, place) => {
+        const button = make(
+          "button",
+          { type: "button", class: island.decided ? "decided" : "open", "aria-current": place === here ? "true" : "false" },
+          make("span", { class: `sign ${island.decision}`, "aria-hidden": true }),
+          `${place + 1}: ${islandWords(island)}`,
+        );
+        button.addEventListener("click", () => take(island));
+        return make("li", {}, button);
+      }),
+    );
+    if (focused >= 0) /** @type {HTMLElement|undefined} */ (list.querySelectorAll("button")[focused])?.focus();
+    const current = /** @type {HTMLElement|null} */ (list.querySelector("[aria-current=true]"));
+    if (current) {
+      // Not scrollIntoView: on a small screen that would move the whole page under the painter's hand.
+      const bottom = current.offsetTop + current.offsetHeight;
+      list.scrollTop = Math.min(current.offsetTop, Math.max(list.scrollTop, bottom - list.clientHeight));
+    }
+  }
+
+  need("white-previous").addEventListener("click", () => go(-1));
+  need("white-next").addEventListener("click", () => go(1));
+  need("white-keep").addEventListener("click", () => decideInHand("keep"));
+  need("white-clear").addEventListener("click", () => decideInHand("clear"));
+  const rest = /** @type {HTMLInputElement[]} */ ([...document.querySelectorAll("[name=islands-default]")]);
+  for (const radio of rest) {
+    radio.addEventListener("change", () => store.set("islands.default", radio.value, "undecided whites"));
+  }
+  store.listen((recipe) => {
+    for (const radio of rest) radio.checked = radio.value === recipe.islands.default;
+  });
+
+  return {
+    go,
+    decideInHand,
+    /** @param {import("../engine/protocol.js").Found} found */
+    found(found) {
+      islands = found.list;
+      loops = found.outlines.map(loopsOf);
+      show();
+      redraw();
+    },
+    /** A new scan: nothing in hand. */
+    forget() {
+      hand = null;
+      islands = [];
+      loops = [];
+      show();
+    },
+    /**
+     * A click in the picture: turns the area over.
+     * @param {number} index of the module
+     * @param {boolean} turn false: only take it in hand
+     */
+    clicked(index, turn) {
+      const island = islands.find((one) => one.index === index);
+      if (!island) return;
+      if (turn) decide(island, island.decision === "keep" ? "clear" : "keep");
+      else take(island, false);
+    },
+    /** What the picture has to outline. @returns {{island: Island, loops: Loop[], current: boolean}[]} */
+    outlined() {
+      const here = inHand();
+      return loops.map((shape, place) => ({ island: islands[place], loops: shape, current: place === here }));
+    },
+  };
+}
