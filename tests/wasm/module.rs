@@ -78,7 +78,7 @@ fn says_what_the_file_says() {
 
 #[wasm_bindgen_test]
 fn lifts_the_wash_off_the_paper() {
-    let session = lifted();
+    let mut session = lifted();
     assert!(session.finished());
     let (width, height, depth, samples) = pixels_of(&session.save_png(8).expect("a PNG"));
     assert_eq!((width, height, depth), (WIDTH, HEIGHT, png::BitDepth::Eight));
@@ -114,11 +114,19 @@ fn names_the_unknown_key() {
 }
 
 #[wasm_bindgen_test]
-fn a_new_recipe_makes_the_lift_stale() {
+fn a_new_recipe_makes_the_lift_stale_and_saving_does_it_anew() {
     let mut session = lifted();
-    session.set_recipe(r#"{"barewash":1,"tolerance":60}"#).expect("a sound recipe");
+    let solid = session.save_png(8).expect("a PNG");
+    session.set_recipe(r#"{"barewash":1,"body":0,"tolerance":60}"#).expect("a sound recipe");
     assert!(!session.finished());
-    let (code, _) = caught(session.save_png(8).err().expect("nothing to save yet"));
+    let sheer = session.save_png(8).expect("a PNG");
+    assert!(session.finished());
+    assert_ne!(solid, sheer);
+}
+
+#[wasm_bindgen_test]
+fn refuses_a_depth_that_no_png_has() {
+    let (code, _) = caught(lifted().save_png(12).err().expect("no such depth"));
     assert_eq!(code, "parameter");
 }
 
