@@ -4,7 +4,7 @@ use super::kit::{Color, Pose, base, ease, glaze, light_touch, touch};
 use super::palette;
 use crate::random::Random;
 use crate::render::noise::Wander;
-use crate::render::outline::{Outline, blob, curve};
+use crate::render::outline::{blob, curve};
 use crate::render::painting::Painting;
 use crate::render::pigment::Pigment;
 use crate::render::stroke::Stroke;

@@ -224,7 +224,7 @@ fn mouth(p: &mut Painting, pose: &Pose, coil: &Coil, form: &Form, seed: u64) {
     let frame = cover.frame;
     let depth = p.height(frame).map(|h| 0.34 + 0.05 * h);
     p.glaze(&cover.times(&form.mask), &[crate::render::painting::Coat { pigment: &crate::render::pigment::WHITE, depth }]);
-    let Some(hollow) = p.cover(&[inner.clone()]) else { return };
+    let Some(hollow) = p.cover(std::slice::from_ref(&inner)) else { return };
     let hollow = super::kit::Form {
         mask: hollow.clone().times(&form.mask).map(|v| if v > 0.0 { 1.0 } else { 0.0 }),
         inside: hollow.depth_inside(),

@@ -14,37 +14,57 @@ struct Frond {
     last: bool,
 }
 
-/// Grows a frond: it runs, narrows, forks.
-fn grow(random: &mut Random, from: [f32; 2], turn: f32, up: f32, width: f32, long: f32, level: usize, out: &mut Vec<Frond>) {
-    let bend = random.between(-0.5, 0.5) - 0.35 * (turn - up);
-    let (mut at, mut points) = (from, vec![from]);
-    for i in 0..4 {
-        let t = turn + bend * (i as f32 / 3.0 - 0.3);
-        at = [at[0] + 0.25 * long * libm::cosf(t), at[1] + 0.25 * long * libm::sinf(t)];
-        points.push(at);
-    }
-    let end = turn + bend * 0.7;
-    let last = level == 0;
-    let shape: &[f32] = if last { &[0.80, 1.05, 1.12, 1.0, 0.55] } else { &[0.72, 0.86, 0.92, 0.98, 1.25, 0.95] };
-    let widths = shape.iter().map(|w| w * width * random.between(0.90, 1.10)).collect();
-    out.push(Frond { path: curve(&points, 10), widths, last });
-    if last {
-        return;
-    }
-    let open = random.between(0.24, 0.50);
-    let lean = random.between(-0.12, 0.12);
-    for side in [-1.0, 1.0] {
-        let cut = usize::from(level > 1 && random.chance(0.22));
-        let (next, wide) = (long * random.between(0.70, 0.98), width * random.between(0.94, 1.04));
-        grow(random, at, end + side * open + lean, up, wide, next, level - 1 - cut, out);
+/// Where a frond starts.
+#[derive(Clone, Copy)]
+struct Bud {
+    at: [f32; 2],
+    turn: f32,
+    width: f32,
+    long: f32,
+}
+
+struct Plant {
+    random: Random,
+    /// The direction that all of it strives for.
+    up: f32,
+    fronds: Vec<Frond>,
+}
+
+impl Plant {
+    /// Grows a frond: it runs, narrows, forks.
+    fn grow(&mut self, bud: Bud, level: usize) {
+        let Bud { turn, width, long, .. } = bud;
+        let bend = self.random.between(-0.5, 0.5) - 0.35 * (turn - self.up);
+        let (mut at, mut points) = (bud.at, vec![bud.at]);
+        for i in 0..4 {
+            let t = turn + bend * (i as f32 / 3.0 - 0.3);
+            at = [at[0] + 0.25 * long * libm::cosf(t), at[1] + 0.25 * long * libm::sinf(t)];
+            points.push(at);
+        }
+        let end = turn + bend * 0.7;
+        let last = level == 0;
+        let shape: &[f32] = if last { &[0.80, 1.05, 1.12, 1.0, 0.55] } else { &[0.72, 0.86, 0.92, 0.98, 1.25, 0.95] };
+        let widths = shape.iter().map(|w| w * width * self.random.between(0.90, 1.10)).collect();
+        self.fronds.push(Frond { path: curve(&points, 10), widths, last });
+        if last {
+            return;
+        }
+        let open = self.random.between(0.24, 0.50);
+        let lean = self.random.between(-0.12, 0.12);
+        for side in [-1.0, 1.0] {
+            let cut = usize::from(level > 1 && self.random.chance(0.22));
+            let long = long * self.random.between(0.70, 0.98);
+            let width = width * self.random.between(0.94, 1.04);
+            self.grow(Bud { at, turn: end + side * open + lean, width, long }, level - 1 - cut);
+        }
     }
 }
 
-/// `long`: length of the first frond in units of the pose; it grows along the pose's x axis.
+/// A plant that forks `levels` times and grows along the pose's x axis.
 pub(super) fn paint(p: &mut Painting, pose: &Pose, levels: usize, seed: u64) {
-    let mut random = Random::new(seed);
-    let mut fronds = Vec::new();
-    grow(&mut random, pose.at, pose.turn, pose.turn, 0.056 * pose.scale, 0.42 * pose.scale, levels, &mut fronds);
+    let mut plant = Plant { random: Random::new(seed), up: pose.turn, fronds: Vec::new() };
+    plant.grow(Bud { at: pose.at, turn: pose.turn, width: 0.056 * pose.scale, long: 0.42 * pose.scale }, levels);
+    let Plant { mut random, fronds, .. } = plant;
     let Some(cover) = fronds
         .iter()
         .map(|f| Stroke::new(f.path.clone(), &f.widths))
