@@ -53,7 +53,7 @@ fn periwinkle(p: &mut Painting, pose: &Pose, yellow: bool, seed: u64) {
 pub fn demo_sheet() -> Scene {
     let mut p = Painting::new(1871, [2400, 3000], PPI, paper());
     let p = &mut p;
-    wrack::paint(p, &Pose::new([420.0, 2780.0], -1.62, 640.0), 4, 21);
+    wrack::paint(p, &Pose::new([470.0, 2810.0], -1.53, 590.0), 5, 23);
     grass::paint(p, [2010.0, 2800.0], 900.0, [-2.35, -1.30], 11, 31);
     scallop::paint(p, &Pose::new([655.0, 1090.0], -0.12, 760.0), 41);
     whelk(p, &Pose::new([1590.0, 200.0], -0.30, 1020.0), 51);
