@@ -58,12 +58,18 @@ pub fn blur_row(input: &[f32], half: &[f32], output: &mut [f32]) {
 
 /// Blurs the part of a row that has the kernel's reach to spare on both sides: `output` is shorter by twice that.
 pub fn blur_inside(input: &[f32], half: &[f32], output: &mut [f32]) {
+    blur_inside_by(1, input, half, output);
+}
+
+/// As [`blur_inside`] for a row of interleaved channels, `channels` values a pixel.
+pub fn blur_inside_by(channels: usize, input: &[f32], half: &[f32], output: &mut [f32]) {
     let (radius, len) = (half.len() - 1, output.len());
-    for (out, v) in output.iter_mut().zip(&input[radius..]) {
+    for (out, v) in output.iter_mut().zip(&input[radius * channels..]) {
         *out = half[0] * v;
     }
     for (i, w) in half.iter().enumerate().skip(1) {
-        let (left, right) = (&input[radius - i..][..len], &input[radius + i..][..len]);
+        let left = &input[(radius - i) * channels..][..len];
+        let right = &input[(radius + i) * channels..][..len];
         for ((out, a), b) in output.iter_mut().zip(left).zip(right) {
             *out += w * (a + b);
         }

@@ -1,5 +1,8 @@
 //! The largest value in a square window around each pixel.
 
+use crate::error::Result;
+use crate::image::Plane;
+
 /// Window maximum along one row: `output[x]` is the largest of `input[x - radius ..= x + radius]` inside the row.
 ///
 /// Doubling windows: log2(radius) passes, each a plain elementwise maximum.
@@ -46,6 +49,25 @@ pub fn across_rows<'a>(rows: impl Iterator<Item = &'a [f32]>, output: &mut [f32]
             *out = if *v > *out { *v } else { *out };
         }
     }
+}
+
+/// The largest value in a square of side `2 * radius + 1` around each pixel.
+///
+/// # Errors
+/// When there is no memory for two more planes.
+pub fn square(plane: &Plane<f32>, radius: usize) -> Result<Plane<f32>> {
+    let (w, h) = (plane.width(), plane.height());
+    let mut across = Plane::new(w, h, "a local maximum")?;
+    let mut scratch = Vec::new();
+    for y in 0..h {
+        along_row(plane.row(y), radius, across.row_mut(y), &mut scratch);
+    }
+    let mut out = Plane::new(w, h, "a local maximum")?;
+    for y in 0..h {
+        let rows = y.saturating_sub(radius)..(y + radius + 1).min(h);
+        across_rows(rows.map(|i| across.row(i)), out.row_mut(y));
+    }
+    Ok(out)
 }
 
 #[cfg(test)]

@@ -230,7 +230,7 @@ impl Trim {
     pub fn new(evidence: &Evidence) -> Result<Self> {
         let (w, h) = (evidence.pooled.width(), evidence.pooled.height());
         let pooled = Plane::from_vec(w, h, evidence.pooled.data().iter().map(|v| length(*v)).collect());
-        let pooled_top = square_max(&pooled, 3)?;
+        let pooled_top = local_max::square(&pooled, 3)?;
         Ok(Self { pooled, pooled_top, tile: Tile::default(), next: 0 })
     }
 
@@ -288,22 +288,6 @@ impl Trim {
             }
         }
     }
-}
-
-/// The largest value in a square around each pixel.
-fn square_max(plane: &Plane<f32>, radius: usize) -> Result<Plane<f32>> {
-    let (w, h) = (plane.width(), plane.height());
-    let mut across = Plane::new(w, h, "the cover")?;
-    let mut scratch = Vec::new();
-    for y in 0..h {
-        local_max::along_row(plane.row(y), radius, across.row_mut(y), &mut scratch);
-    }
-    let mut out = Plane::new(w, h, "the cover")?;
-    for y in 0..h {
-        let rows = y.saturating_sub(radius)..(y + radius + 1).min(h);
-        local_max::across_rows(rows.map(|i| across.row(i)), out.row_mut(y));
-    }
-    Ok(out)
 }
 
 /// The regions of free pixels, sides touching; those of the outside among them.

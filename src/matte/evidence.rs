@@ -64,7 +64,9 @@ struct Scratch {
     keep: Vec<f32>,
     outside: Vec<u8>,
     distance: Vec<f32>,
-    sums: [Vec<f32>; 4],
+    /// Sums down the rows of a half-size and of a quarter-size pixel.
+    two: [Vec<f32>; 4],
+    four: [Vec<f32>; 3],
 }
 
 impl Gathering {
@@ -114,7 +116,7 @@ impl Gathering {
         let kernel = gauss::kernel(FINE_SIGMA);
         let halo = GUARD + kernel.len() - 1;
         self.tile.load(sheet, field, rows.clone(), columns.clone(), halo);
-        let Scratch { across, smooth, weak, column, keep, outside, distance, sums } = &mut self.scratch;
+        let Scratch { across, smooth, weak, column, keep, outside, distance, two, four } = &mut self.scratch;
         for (c, smooth) in smooth.iter_mut().enumerate() {
             self.tile.blurred(c, &kernel, across, smooth);
         }
@@ -136,8 +138,8 @@ impl Gathering {
         column.resize(wide, 0);
         keep.resize(n, 0.0);
         outside.resize(sheet.width(), 0);
-        sums.iter_mut().for_each(|s| s.resize(n, 0.0));
-        for (i, y) in rows.enumerate() {
+        two.iter_mut().chain(&mut *four).for_each(|s| s.resize(n, 0.0));
+        for (i, y) in rows.clone().enumerate() {
             // Everything within two pixels of strong paint is left out, and the outside of the sheet.
             column.copy_from_slice(&weak[i * wide..(i + 1) * wide]);
             for j in i + 1..=i + 2 * GUARD {
@@ -152,20 +154,30 @@ impl Gathering {
                 keep.iter_mut().zip(&outside[columns.clone()]).for_each(|(k, o)| *k *= f32::from(1 - o));
             }
             let residual = [0, 1, 2].map(|c| &self.tile.residual(c, i + halo)[halo..halo + n]);
-            let coarse = &mut self.coarse.row_mut(y / 4)[columns.start / 4..];
-            for (c, (residual, sums)) in residual.iter().zip(sums.iter_mut()).enumerate() {
-                for (sum, four) in coarse.iter_mut().zip(residual.chunks(4)) {
-                    sum[c] += four.iter().sum::<f32>() * (1.0 / 16.0);
-                }
-                for ((sum, r), k) in sums.iter_mut().zip(residual.iter()).zip(keep.iter()) {
-                    *sum = r * k;
+            // Rows are summed first, columns once per reduced row.
+            for (c, residual) in residual.iter().enumerate() {
+                add(residual, &mut four[c], y % 4 == 0);
+                let kept = two[c].iter_mut().zip(residual.iter()).zip(keep.iter());
+                if y % 2 == 0 {
+                    kept.for_each(|((sum, r), k)| *sum = r * k);
+                } else {
+                    kept.for_each(|((sum, r), k)| *sum += r * k);
                 }
             }
-            sums[3].copy_from_slice(keep);
-            let half = &mut self.half.row_mut(y / 2)[columns.start / 2..];
-            for (c, sums) in sums.iter().enumerate() {
-                for (sum, two) in half.iter_mut().zip(sums.chunks(2)) {
-                    sum[c] += two.iter().sum::<f32>();
+            add(keep, &mut two[3], y % 2 == 0);
+            let last = y + 1 == rows.end;
+            if y % 4 == 3 || last {
+                let coarse = &mut self.coarse.row_mut(y / 4)[columns.start / 4..];
+                for (x, sum) in coarse[..n.div_ceil(4)].iter_mut().enumerate() {
+                    *sum = [0, 1, 2].map(|c| four[c][x * 4..(x * 4 + 4).min(n)].iter().sum::<f32>() * (1.0 / 16.0));
+                }
+            }
+            if y % 2 == 1 || last {
+                let half = &mut self.half.row_mut(y / 2)[columns.start / 2..];
+                for (x, sum) in half[..n.div_ceil(2)].iter_mut().enumerate() {
+                    let next = (x * 2 + 1).min(n - 1);
+                    let share = f32::from(u8::from(next > x * 2));
+                    *sum = [0, 1, 2, 3].map(|c| two[c][x * 2] + share * two[c][next]);
                 }
             }
             if let Some(blocks) = &mut self.blocks {
@@ -220,6 +232,15 @@ impl Evidence {
 #[inline]
 pub fn length(v: [f32; 3]) -> f32 {
     (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
+}
+
+/// Adds a row to a sum, or begins it.
+fn add(row: &[f32], sum: &mut [f32], begin: bool) {
+    if begin {
+        sum.copy_from_slice(row);
+    } else {
+        sum.iter_mut().zip(row).for_each(|(s, v)| *s += v);
+    }
 }
 
 /// Cells cut by the right and bottom border hold fewer pixels than sixteen.
@@ -342,32 +363,28 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     // A square of side n has itself a variance of (n^2 - 1) / 12.
     let kernel = gauss::kernel((sigma * sigma - (side * side - 1.0) / 12.0).max(0.1).sqrt() / side);
     let mut across: Plane<[f32; 4]> = Plane::new(w, h, "the evidence of paint")?;
-    let (mut from, mut to) = (vec![0.0; w], vec![0.0; w]);
+    let reach = kernel.len() - 1;
+    let mut padded = vec![[0.0; 4]; w + 2 * reach];
     for y in 0..h {
-        for c in 0..4 {
-            from.iter_mut().zip(sums.row(y)).for_each(|(f, s)| *f = s[c]);
-            gauss::blur_row(&from, &kernel, &mut to);
-            across.row_mut(y).iter_mut().zip(&to).for_each(|(a, t)| a[c] = *t);
+        let row = sums.row(y);
+        padded[reach..reach + w].copy_from_slice(row);
+        for x in (0..reach).chain(reach + w..w + 2 * reach) {
+            padded[x] = row[gauss::mirror(x as isize - reach as isize, w)];
         }
+        gauss::blur_inside_by(4, padded.as_flattened(), &kernel, across.row_mut(y).as_flattened_mut());
     }
     let mut blurred = sums;
     for y in 0..h {
-        let out = blurred.row_mut(y);
-        out.iter_mut().zip(across.row(y)).for_each(|(o, a)| *o = a.map(|v| kernel[0] * v));
-        for (i, k) in kernel.iter().enumerate().skip(1) {
-            let above = across.row(gauss::mirror(y as isize - i as isize, h));
-            let below = across.row(gauss::mirror((y + i) as isize, h));
-            for ((o, a), b) in out.iter_mut().zip(above).zip(below) {
-                (0..4).for_each(|c| o[c] += k * (a[c] + b[c]));
-            }
-        }
+        let row = |dy: isize| across.row(gauss::mirror(y as isize + dy, h)).as_flattened();
+        gauss::blur_column(&kernel, row, blurred.row_mut(y).as_flattened_mut());
     }
     drop(across);
     let full = side * side;
     let mean = |v: &[f32; 4]| if v[3] > LEAST * full { [v[0] / v[3], v[1] / v[3], v[2] / v[3]] } else { [0.0; 3] };
     let cell = field.cell();
     let mut samples = Vec::new();
-    let every = (w * h / 400_000).max(1);
+    // Some ten thousand are plenty for a covariance.
+    let every = (w * h / 60_000).max(1);
     for i in (0..w * h).step_by(every) {
         let v = &blurred.data()[i];
         let (x, y) = ((i % w) * size / cell, (i / w) * size / cell);
