@@ -14,10 +14,10 @@ use crate::render::truth::{Scene, scan};
 /// Resolution of the studio's scans.
 const PPI: f32 = 300.0;
 
-/// The studio's paper: cold-pressed, natural white, lit a little unevenly. Its relief is kept moderate, so that a scan of
-/// it stays small as JPEG.
+/// The studio's paper: cold-pressed, natural white, lit a little unevenly. Its relief is
+/// gentle, so that a scan of it stays small as JPEG.
 fn paper() -> PaperKind {
-    PaperKind { tint: Tint::Own([0.868, 0.842, 0.782]), tooth: Tooth::Cold, relief: 0.62, uneven: 0.035, cloud: 0.004 }
+    PaperKind { tint: Tint::Own([0.868, 0.842, 0.782]), tooth: Tooth::Cold, relief: 0.61, uneven: 0.035, cloud: 0.004 }
 }
 
 fn scanner() -> Scanner {
