@@ -74,9 +74,11 @@ const work = new Work({
       timing.drawn(picture);
     },
     found(found) {
-      paper = found.paper.color;
-      ground.paper(paper);
-      scan.paper(found.paper);
+      if (found.paper) {
+        paper = found.paper.color;
+        ground.paper(paper);
+        scan.paper(found.paper);
+      }
       whites.found(found);
     },
     progress({ stage: words, done }) {
@@ -120,7 +122,10 @@ const stage = new Stage({
 });
 const ground = grounds(() => stage.again());
 const scan = scanStep((ppi) => work.setPpi(ppi).catch(complain));
-const row = steps(() => stage.again());
+const row = steps((step) => {
+  if (step === "whites") whites.show();
+  stage.again();
+});
 const whites = whitesStep(store, { redraw: () => outline(), look: (island) => stage.lookAt(island.box) });
 const undo = historyButtons(store);
 const help = helpDialog(capabilityLine());

@@ -56,6 +56,38 @@ pub fn blur_row(input: &[f32], half: &[f32], output: &mut [f32]) {
     }
 }
 
+/// Blurs the part of a row that has the kernel's reach to spare on both sides: `output` is shorter by twice that.
+pub fn blur_inside(input: &[f32], half: &[f32], output: &mut [f32]) {
+    blur_inside_by(1, input, half, output);
+}
+
+/// As [`blur_inside`] for a row of interleaved channels, `channels` values a pixel.
+pub fn blur_inside_by(channels: usize, input: &[f32], half: &[f32], output: &mut [f32]) {
+    let (radius, len) = (half.len() - 1, output.len());
+    for (out, v) in output.iter_mut().zip(&input[radius * channels..]) {
+        *out = half[0] * v;
+    }
+    for (i, w) in half.iter().enumerate().skip(1) {
+        let left = &input[(radius - i) * channels..][..len];
+        let right = &input[(radius + i) * channels..][..len];
+        for ((out, a), b) in output.iter_mut().zip(left).zip(right) {
+            *out += w * (a + b);
+        }
+    }
+}
+
+/// Blurs columns of rows that are `width` long; `output` has as many rows less as the kernel reaches up and down.
+pub fn blur_down(input: &[f32], width: usize, half: &[f32], output: &mut [f32]) {
+    let radius = half.len() - 1;
+    for (y, out) in output.chunks_exact_mut(width).enumerate() {
+        let row = |dy: isize| {
+            let i = ((y + radius) as isize + dy) as usize;
+            &input[i * width..(i + 1) * width]
+        };
+        blur_column(half, row, out);
+    }
+}
+
 /// The middle row of a vertical blur: `row(dy)` gives the row `dy` rows below the one wanted, already mirrored.
 pub fn blur_column<'a>(half: &[f32], row: impl Fn(isize) -> &'a [f32], output: &mut [f32]) {
     for (out, v) in output.iter_mut().zip(row(0)) {

@@ -1,5 +1,8 @@
 //! The largest value in a square window around each pixel.
 
+use crate::error::Result;
+use crate::image::Plane;
+
 /// Window maximum along one row: `output[x]` is the largest of `input[x - radius ..= x + radius]` inside the row.
 ///
 /// Doubling windows: log2(radius) passes, each a plain elementwise maximum.
@@ -15,7 +18,9 @@ pub fn along_row(input: &[f32], radius: usize, output: &mut [f32], scratch: &mut
     while covered * 2 <= window {
         let len = scratch.len() - covered;
         for i in 0..len {
-            scratch[i] = scratch[i].max(scratch[i + covered]);
+            if scratch[i + covered] > scratch[i] {
+                scratch[i] = scratch[i + covered];
+            }
         }
         covered *= 2;
     }
@@ -25,14 +30,44 @@ pub fn along_row(input: &[f32], radius: usize, output: &mut [f32], scratch: &mut
     }
 }
 
+/// As [`along_row`] for the part of a row that has `radius` to spare on both sides: `output` is shorter by twice that.
+pub fn inside(input: &[f32], radius: usize, output: &mut [f32]) {
+    let len = output.len();
+    output.copy_from_slice(&input[..len]);
+    for shift in 1..=2 * radius {
+        for (out, v) in output.iter_mut().zip(&input[shift..shift + len]) {
+            *out = if *v > *out { *v } else { *out };
+        }
+    }
+}
+
 /// The window maximum down a column: elementwise maximum of rows.
 pub fn across_rows<'a>(rows: impl Iterator<Item = &'a [f32]>, output: &mut [f32]) {
     output.fill(f32::NEG_INFINITY);
     for row in rows {
         for (out, v) in output.iter_mut().zip(row) {
-            *out = out.max(*v);
+            *out = if *v > *out { *v } else { *out };
         }
     }
+}
+
+/// The largest value in a square of side `2 * radius + 1` around each pixel.
+///
+/// # Errors
+/// When there is no memory for two more planes.
+pub fn square(plane: &Plane<f32>, radius: usize) -> Result<Plane<f32>> {
+    let (w, h) = (plane.width(), plane.height());
+    let mut across = Plane::new(w, h, "a local maximum")?;
+    let mut scratch = Vec::new();
+    for y in 0..h {
+        along_row(plane.row(y), radius, across.row_mut(y), &mut scratch);
+    }
+    let mut out = Plane::new(w, h, "a local maximum")?;
+    for y in 0..h {
+        let rows = y.saturating_sub(radius)..(y + radius + 1).min(h);
+        across_rows(rows.map(|i| across.row(i)), out.row_mut(y));
+    }
+    Ok(out)
 }
 
 #[cfg(test)]
@@ -49,6 +84,9 @@ mod tests {
                 let expected = input[x.saturating_sub(radius)..(x + radius + 1).min(57)].iter().copied().fold(f32::MIN, f32::max);
                 assert_eq!(*got, expected, "radius {radius} at {x}");
             }
+            let mut middle = vec![0.0; input.len() - 2 * radius];
+            inside(&input, radius, &mut middle);
+            assert_eq!(middle, output[radius..input.len() - radius]);
         }
     }
 }

@@ -85,7 +85,17 @@ impl Sheet {
     /// # Panics
     /// When `y` lies outside or a slice is not `width` long.
     pub fn row(&self, y: usize, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        let at = y * self.width * 3..(y + 1) * self.width * 3;
+        assert_eq!(red.len(), self.width, "a whole row");
+        self.row_from(y, 0, red, green, blue);
+    }
+
+    /// A part of one row, from column `x` on and as long as the slices.
+    ///
+    /// # Panics
+    /// When the part lies outside.
+    pub fn row_from(&self, y: usize, x: usize, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        let start = (y * self.width + x) * 3;
+        let at = start..start + red.len() * 3;
         let outputs = red.iter_mut().zip(green).zip(blue);
         match &self.samples {
             Samples::Eight(v) => {

@@ -4,11 +4,14 @@
 //! paint. The foot of a blurred edge is then cut back to half the contrast of its own stroke, so that the outline lies
 //! where the stroke's does, and what remains bare is joined to the outside or listed as an island.
 
-use super::evidence::{BAND, Evidence, FINE_SIGMA, STEPS, length};
+use std::ops::Range;
+
+use super::evidence::{Evidence, FINE_SIGMA, STEPS, length};
 use crate::error::Result;
 use crate::filter::{Connectivity, Regions, distance, gauss, local_max};
 use crate::image::{Plane, Sheet};
-use crate::paper::{PaperField, SheetEdge, Strip};
+use crate::paper::tile::{self, Tile};
+use crate::paper::{PaperField, SheetEdge};
 
 /// Thresholds on the evidence, in deviations of bare paper.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -51,24 +54,25 @@ pub mod stroke {
 }
 
 const UNLIKELY: u8 = 0;
-const LIKELY: u8 = 1;
 const SURE: u8 = 2;
 
 /// How sure one row of the sheet is to be paint.
 fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, limits: &Limits, y: usize, row: &mut [u8]) {
     let fine = evidence.fine.row(y);
-    let middle = evidence.middle.row(y / 2);
-    let wide = evidence.wide.row(y / 4);
+    let (middle, wide) = (evidence.middle.row(y / 2), evidence.wide.row(y / 4));
     if let Some(noise) = &evidence.noise {
         let noise = noise.row(y / 8);
         for (x, out) in row.iter_mut().enumerate() {
             let n = u16::from(noise[x / 8]);
-            let [f, m, v] = [fine[x], middle[x / 2], wide[x / 4]].map(|e| (u16::from(e) * 16).checked_div(n).unwrap_or(0));
+            let [f, m, v] = [fine[x], middle[x / 2], wide[x / 4]].map(|e| (u16::from(e) * 16 / n.max(1)) as u8);
             *out = limits.judge(f, m, v);
         }
     } else {
-        for (x, out) in row.iter_mut().enumerate() {
-            *out = limits.judge(u16::from(fine[x]), u16::from(middle[x / 2]), u16::from(wide[x / 4]));
+        // Four pixels share one wide value and two middle ones.
+        for (((out, fine), middle), wide) in row.chunks_mut(4).zip(fine.chunks(4)).zip(middle.chunks(2)).zip(wide) {
+            for (i, (out, f)) in out.iter_mut().zip(fine).enumerate() {
+                *out = limits.judge(*f, middle[i / 2], *wide);
+            }
         }
     }
     if let Some(strokes) = strokes {
@@ -88,51 +92,51 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
 }
 
 /// [`Thresholds`] in the evidence's own steps.
-struct Limits([u16; 5]);
+struct Limits([u8; 5]);
 
 impl Limits {
     fn new(t: &Thresholds) -> Self {
-        Self([t.fine_high, t.fine_low, t.middle_high, t.middle_low, t.wide].map(|v| ((v * STEPS) as u16).clamp(1, 255)))
+        Self([t.fine_high, t.fine_low, t.middle_high, t.middle_low, t.wide].map(|v| (v * STEPS).clamp(1.0, 255.0) as u8))
     }
 
     #[inline]
-    fn judge(&self, fine: u16, middle: u16, wide: u16) -> u8 {
+    fn judge(&self, fine: u8, middle: u8, wide: u8) -> u8 {
         let [fine_high, fine_low, middle_high, middle_low, wide_both] = self.0;
-        let sure = fine >= fine_high || middle >= middle_high || wide >= wide_both;
-        let likely = fine >= fine_low || middle >= middle_low;
-        if sure {
-            SURE
-        } else if likely {
-            LIKELY
-        } else {
-            UNLIKELY
-        }
+        let sure = u8::from(fine >= fine_high) | u8::from(middle >= middle_high) | u8::from(wide >= wide_both);
+        let likely = u8::from(fine >= fine_low) | u8::from(middle >= middle_low);
+        // Sure is likely too.
+        (sure << 1) | (likely & !sure)
     }
 }
 
 /// Finds the painted regions, marks and all: regions of likely paint that hold sure paint.
 ///
 /// Returns all regions of likely paint, and for each whether it holds sure paint.
-#[must_use]
+///
+/// # Errors
+/// When there is no memory.
 pub fn detect(
     evidence: &Evidence,
     edge: &SheetEdge,
     strokes: Option<&Plane<u8>>,
     thresholds: &Thresholds,
-) -> (Regions, Vec<bool>) {
+) -> Result<(Regions, Vec<bool>)> {
     let (w, h) = (evidence.fine.width(), evidence.fine.height());
     let limits = Limits::new(thresholds);
-    let regions = Regions::find(w, h, Connectivity::Eight, |y, row| sureness(evidence, edge, strokes, &limits, y, row));
+    let mut codes: Plane<u8> = Plane::new(w, h, "the cover")?;
+    let regions = Regions::find(w, h, Connectivity::Eight, |y, row| {
+        sureness(evidence, edge, strokes, &limits, y, row);
+        codes.row_mut(y).copy_from_slice(row);
+    });
     let mut sure = vec![false; regions.count()];
-    let mut row = vec![0; w];
     for y in 0..h {
-        sureness(evidence, edge, strokes, &limits, y, &mut row);
+        let row = codes.row(y);
         for run in regions.row(y) {
             let region = run.region as usize;
             sure[region] = sure[region] || row[run.start as usize..run.end as usize].contains(&SURE);
         }
     }
-    (regions, sure)
+    Ok((regions, sure))
 }
 
 /// What a pixel is, as bits.
@@ -207,7 +211,7 @@ impl Cover {
 pub struct Trim {
     pooled: Plane<f32>,
     pooled_top: Plane<f32>,
-    strip: Strip,
+    tile: Tile,
     next: usize,
 }
 
@@ -226,89 +230,64 @@ impl Trim {
     pub fn new(evidence: &Evidence) -> Result<Self> {
         let (w, h) = (evidence.pooled.width(), evidence.pooled.height());
         let pooled = Plane::from_vec(w, h, evidence.pooled.data().iter().map(|v| length(*v)).collect());
-        let pooled_top = square_max(&pooled, 3)?;
-        Ok(Self { pooled, pooled_top, strip: Strip::default(), next: 0 })
+        let pooled_top = local_max::square(&pooled, 3)?;
+        Ok(Self { pooled, pooled_top, tile: Tile::default(), next: 0 })
     }
 
-    /// Works through the next band; false when there was none left.
+    /// Works through the next row of tiles; false when there was none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, cover: &mut Cover) -> bool {
-        let (w, h) = (sheet.width(), sheet.height());
+        let h = sheet.height();
         if self.next >= h {
             return false;
         }
-        let rows = self.next..(self.next + BAND).min(h);
+        let rows = self.next..(self.next + tile::SIDE.rows).min(h);
         self.next = rows.end;
-        let kernel = gauss::kernel(FINE_SIGMA);
-        let halo = REACH + kernel.len() - 1;
-        self.strip.load(sheet, field, rows.clone(), halo);
-        let contrast = smooth_contrast(&self.strip, &kernel, REACH);
-        let mut across = vec![0.0; contrast.len()];
-        let mut scratch = Vec::new();
-        for (from, to) in contrast.chunks_exact(w).zip(across.chunks_exact_mut(w)) {
-            local_max::along_row(from, REACH, to, &mut scratch);
+        let mut buffers = Default::default();
+        for columns in tile::across(sheet.width()) {
+            let near = |d: &u8| *d > 0 && *d <= DEEPEST;
+            if rows.clone().any(|y| cover.depth.row(y)[columns.clone()].iter().any(near)) {
+                self.tile(sheet, field, cover, rows.clone(), columns, &mut buffers);
+            }
         }
-        let mut top = vec![0.0; w];
+        true
+    }
+
+    fn tile(
+        &mut self,
+        sheet: &Sheet,
+        field: &PaperField,
+        cover: &mut Cover,
+        rows: Range<usize>,
+        columns: Range<usize>,
+        (scratch, contrast, across, top): &mut ([Vec<f32>; 2], Vec<f32>, Vec<f32>, Vec<f32>),
+    ) {
+        let kernel = gauss::kernel(FINE_SIGMA);
+        self.tile.load(sheet, field, rows.clone(), columns.clone(), REACH + kernel.len() - 1);
+        self.tile.contrast(&kernel, scratch, contrast);
+        let (n, wide) = (columns.len(), columns.len() + 2 * REACH);
+        across.resize((rows.len() + 2 * REACH) * n, 0.0);
+        for (from, to) in contrast.chunks_exact(wide).zip(across.chunks_exact_mut(n)) {
+            local_max::inside(from, REACH, to);
+        }
+        top.resize(n, 0.0);
         for (i, y) in rows.enumerate() {
-            local_max::across_rows(across[i * w..(i + 2 * REACH + 1) * w].chunks_exact(w), &mut top);
-            let here = &contrast[(i + REACH) * w..(i + REACH + 1) * w];
+            local_max::across_rows(across[i * n..(i + 2 * REACH + 1) * n].chunks_exact(n), top);
+            let here = &contrast[(i + REACH) * wide + REACH..][..n];
             let (pooled, pooled_top) = (self.pooled.row(y / 2), self.pooled_top.row(y / 2));
-            let depth = cover.depth.row(y);
-            for (x, out) in cover.cover.row_mut(y).iter_mut().enumerate() {
-                if *out & bits::PAINT == 0 || depth[x] > DEEPEST {
+            let depth = &cover.depth.row(y)[columns.clone()];
+            for (i, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
+                if depth[i] == 0 || depth[i] > DEEPEST {
                     continue;
                 }
-                let faint = top[x] < WEAK && pooled_top[x / 2] < WEAK;
-                let foot = if faint { pooled[x / 2] < 0.5 * pooled_top[x / 2] } else { here[x] < 0.5 * top[x] };
+                let half = (columns.start + i) / 2;
+                let faint = top[i] < WEAK && pooled_top[half] < WEAK;
+                let foot = if faint { pooled[half] < 0.5 * pooled_top[half] } else { here[i] < 0.5 * top[i] };
                 if foot {
                     *out |= bits::FREE;
                 }
             }
         }
-        true
     }
-}
-
-/// Length of the residual after the finest blur, for the strip's rows with `spare` rows on each side.
-#[must_use]
-pub fn smooth_contrast(strip: &Strip, kernel: &[f32], spare: usize) -> Vec<f32> {
-    let w = strip.width();
-    let reach = kernel.len() - 1;
-    let tall = strip.rows().len() + 2 * spare;
-    let offset = strip.halo() - spare - reach;
-    let mut squares = vec![0.0; tall * w];
-    let mut across = vec![0.0; (tall + 2 * reach) * w];
-    let mut smooth = vec![0.0; w];
-    for c in 0..3 {
-        for (i, out) in across.chunks_exact_mut(w).enumerate() {
-            gauss::blur_row(strip.residual(c, i + offset), kernel, out);
-        }
-        for (i, out) in squares.chunks_exact_mut(w).enumerate() {
-            let row = |dy: isize| {
-                let i = (i + reach) as isize + dy;
-                &across[i as usize * w..(i as usize + 1) * w]
-            };
-            gauss::blur_column(kernel, row, &mut smooth);
-            out.iter_mut().zip(&smooth).for_each(|(o, s)| *o += s * s);
-        }
-    }
-    squares.iter_mut().for_each(|v| *v = v.sqrt());
-    squares
-}
-
-/// The largest value in a square around each pixel.
-fn square_max(plane: &Plane<f32>, radius: usize) -> Result<Plane<f32>> {
-    let (w, h) = (plane.width(), plane.height());
-    let mut across = Plane::new(w, h, "the cover")?;
-    let mut scratch = Vec::new();
-    for y in 0..h {
-        local_max::along_row(plane.row(y), radius, across.row_mut(y), &mut scratch);
-    }
-    let mut out = Plane::new(w, h, "the cover")?;
-    for y in 0..h {
-        let rows = y.saturating_sub(radius)..(y + radius + 1).min(h);
-        local_max::across_rows(rows.map(|i| across.row(i)), out.row_mut(y));
-    }
-    Ok(out)
 }
 
 /// The regions of free pixels, sides touching; those of the outside among them.

@@ -5,14 +5,17 @@
 //! color. Where noise makes this uncertain (faint paint), the outline's geometry, blurred as the scanner blurs, weighs
 //! in by the inverse of its variance.
 
-use super::cover::{Cover, WEAK, bits, smooth_contrast};
-use super::evidence::{BAND, Evidence, FINE_SIGMA, length};
+use std::ops::Range;
+
+use super::cover::{Cover, WEAK, bits};
+use super::evidence::{Evidence, FINE_SIGMA, length};
 use super::thin::{SECOND, Thinness};
 use crate::color::transfer::Curves;
 use crate::error::Result;
 use crate::filter::{distance, gauss, local_max};
 use crate::image::{Plane, Sheet};
-use crate::paper::{PaperField, Strip};
+use crate::paper::PaperField;
+use crate::paper::tile::{self, Tile};
 
 /// A matte of 1.
 pub const FULL: u16 = u16::MAX;
@@ -23,10 +26,12 @@ pub const RIM: u16 = 1;
 const LOOK: usize = 4;
 /// Blur before a thin stroke's narrow peak is read.
 const FIRST: f32 = 0.5;
+/// With more core pixels than this around, half of them say as much.
+const PLENTY: u32 = 20;
 /// Standard deviation of the geometric coverage: an outline is known to a fifth of a pixel.
 const GEOMETRY: f32 = 0.18;
 
-/// Makes the matte band by band.
+/// Makes the matte, one row of tiles at a time.
 #[derive(Debug)]
 pub struct Edging {
     matte: Plane<u16>,
@@ -36,22 +41,37 @@ pub struct Edging {
     pooled: Plane<f32>,
     sigma: f32,
     thinness: Thinness,
-    strip: Strip,
     next: usize,
+    tile: Tile,
+    wider: Tile,
     pool: Buffers,
 }
 
+/// What is known around the pixels of a tile. Those of the first kind hold the tile with [`LOOK`] pixels on each side.
 #[derive(Debug, Default)]
 struct Buffers {
-    core: Vec<bool>,
+    /// One bit a pixel, rows padded to whole words and one more.
+    core: Vec<u64>,
     thin: Vec<bool>,
+    /// Own color of core pixels.
+    own: Vec<[f32; 3]>,
+    contrast: Vec<f32>,
+    across: Vec<f32>,
+    top: Vec<f32>,
+    inward: Vec<u8>,
+    deepest: Vec<u8>,
+    scratch: [Vec<f32>; 2],
     kept: Vec<f32>,
     coverage: Vec<f32>,
     darkness: Vec<f32>,
     narrow: Vec<f32>,
     broad: Vec<f32>,
-    own: [Vec<f32>; 3],
 }
+
+/// Half the window in which a pixel must stand out to be core.
+const CORE: usize = 2;
+/// A stroke is thin where nothing within two pixels lies deeper than this, in fifths of a pixel.
+const THIN: u8 = 13;
 
 impl Edging {
     /// Prepares the distances. `sigma` is the scan's blur in pixels.
@@ -80,8 +100,9 @@ impl Edging {
             pooled,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
-            strip: Strip::default(),
             next: 0,
+            tile: Tile::default(),
+            wider: Tile::default(),
             pool: Buffers::default(),
         })
     }
@@ -98,197 +119,203 @@ impl Edging {
         self.matte
     }
 
-    /// Works through the next band; false when there was none left.
+    /// Works through the next row of tiles; false when there was none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) -> bool {
-        let (w, h) = (sheet.width(), sheet.height());
+        let h = sheet.height();
         if self.next >= h {
             return false;
         }
-        let rows = self.next..(self.next + BAND).min(h);
+        let rows = self.next..(self.next + tile::SIDE.rows).min(h);
         self.next = rows.end;
-        // Beyond this from the outline the scanner's blur has died out.
-        let unit = f32::from(distance::UNIT);
-        let reach = ((2.0 + 2.2 * self.sigma) * unit) as u8;
-        let outer = reach + (0.8 * unit) as u8;
-        let in_band = |inward: u8, outward: u8| (inward > 0 && inward <= reach) || (outward > 0 && outward <= outer);
-        let mut busy = false;
-        for y in rows.clone() {
-            let (inward, outward) = (self.inward.row(y), self.outward.row(y));
-            let cover = cover.cover.row(y);
-            for (x, m) in self.matte.row_mut(y).iter_mut().enumerate() {
-                busy = busy || in_band(inward[x], outward[x]);
-                *m = if inward[x] > 0 {
-                    FULL
-                } else if cover[x] & (bits::PAINT | bits::OUTSIDE) == bits::PAINT {
-                    RIM
-                } else {
-                    0
-                };
-            }
-        }
-        if !busy {
-            return true;
-        }
-        self.load(sheet, field, cover, rows.clone(), reach);
-        let tall = LOOK;
-        let mut outside_full = vec![0_u8; w];
-        for (i, y) in rows.enumerate() {
-            let (inward, outward) = (self.inward.row(y), self.outward.row(y));
-            outside_full.iter_mut().zip(cover.cover.row(y)).for_each(|(o, c)| *o = c & bits::OUTSIDE);
-            for x in 0..w {
-                if outside_full[x] != 0 || !in_band(inward[x], outward[x]) {
-                    continue;
-                }
-                let value = self.pixel(evidence, x, i + tall, inward[x] > 0, inward[x] + unit as u8 > reach);
-                let m = self.matte.row_mut(y);
-                let floor = if m[x] == 0 { 0 } else { RIM };
-                m[x] = ((value * f32::from(FULL)).round() as u16).max(floor);
-            }
+        for columns in tile::across(sheet.width()) {
+            self.tile(sheet, field, evidence, cover, rows.clone(), columns);
         }
         true
     }
 
-    /// Fills the buffers for a band: core pixels, their colors, and coverage by geometry. All hold the band's rows with
-    /// [`LOOK`] rows on each side.
-    fn load(&mut self, sheet: &Sheet, field: &PaperField, cover: &Cover, rows: std::ops::Range<usize>, reach: u8) {
-        /// Half the window in which a pixel must stand out to be core.
-        const CORE: usize = 2;
+    fn tile(
+        &mut self,
+        sheet: &Sheet,
+        field: &PaperField,
+        evidence: &Evidence,
+        cover: &Cover,
+        rows: Range<usize>,
+        columns: Range<usize>,
+    ) {
+        // Beyond this from the outline the scanner's blur has died out.
+        let unit = f32::from(distance::UNIT);
+        let reach = ((2.0 + 2.2 * self.sigma) * unit) as u8;
+        let outer = reach + (0.8 * unit) as u8;
+        let near = |inward: u8, outward: u8| (inward > 0 && inward <= reach) || (outward > 0 && outward <= outer);
+        let mut busy = false;
+        for y in rows.clone() {
+            let (inward, outward) = (&self.inward.row(y)[columns.clone()], &self.outward.row(y)[columns.clone()]);
+            let cover = &cover.cover.row(y)[columns.clone()];
+            for (((m, i), o), c) in self.matte.row_mut(y)[columns.clone()].iter_mut().zip(inward).zip(outward).zip(cover) {
+                busy |= near(*i, *o);
+                let rim = u16::from(c & (bits::PAINT | bits::OUTSIDE) == bits::PAINT) * RIM;
+                *m = if *i > 0 { FULL } else { rim };
+            }
+        }
+        if !busy {
+            return;
+        }
+        self.load(sheet, field, cover, rows.clone(), columns.clone(), reach);
+        for (i, y) in rows.enumerate() {
+            for (k, x) in columns.clone().enumerate() {
+                let (inward, outward) = (self.inward.at(x, y), self.outward.at(x, y));
+                if !near(inward, outward) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
+                    continue;
+                }
+                let value = self.pixel(evidence, i, k, inward > 0, inward + distance::UNIT > reach);
+                let m = self.matte.at(x, y);
+                self.matte.set(x, y, ((value * f32::from(FULL)).round() as u16).max(m.min(RIM)));
+            }
+        }
+    }
+
+    /// Fills the buffers for a tile: core pixels, their colors, and coverage by geometry.
+    fn load(&mut self, sheet: &Sheet, field: &PaperField, cover: &Cover, rows: Range<usize>, columns: Range<usize>, reach: u8) {
         let (w, h) = (sheet.width(), sheet.height());
         let fine = gauss::kernel(FINE_SIGMA);
-        let second = gauss::kernel(SECOND);
-        let halo = LOOK + CORE.max(LOOK) + (second.len() - 1).max(fine.len() - 1);
-        self.strip.load(sheet, field, rows.clone(), halo);
-        let contrast = smooth_contrast(&self.strip, &fine, LOOK + CORE);
-        let mut across = vec![0.0; contrast.len()];
-        let mut scratch = Vec::new();
-        for (from, to) in contrast.chunks_exact(w).zip(across.chunks_exact_mut(w)) {
-            local_max::along_row(from, CORE, to, &mut scratch);
+        let halo = LOOK + CORE + fine.len() - 1;
+        self.tile.load(sheet, field, rows.clone(), columns.clone(), halo);
+        let b = &mut self.pool;
+        self.tile.contrast(&fine, &mut b.scratch, &mut b.contrast);
+        let (tall, n) = (rows.len() + 2 * LOOK, columns.len() + 2 * LOOK);
+        let wide = n + 2 * CORE;
+        b.across.resize((tall + 2 * CORE) * n, 0.0);
+        for (from, to) in b.contrast.chunks_exact(wide).zip(b.across.chunks_exact_mut(n)) {
+            local_max::inside(from, CORE, to);
         }
-        let tall = rows.len() + 2 * LOOK;
-        let sheet_row = |i: usize, spare: usize| gauss::mirror(rows.start as isize + i as isize - spare as isize, h);
-        let buffers = &mut self.pool;
-        buffers.core.resize(tall * w, false);
-        buffers.thin.resize(tall * w, false);
-        let mut top = vec![0.0; w];
+        // Depths around, and the deepest within two pixels.
+        let place =
+            |i: usize, spare: usize, start: usize, size: usize| gauss::mirror((start + i) as isize - spare as isize, size);
+        b.inward.resize((tall + 2 * CORE) * wide, 0);
+        for i in 0..tall + 2 * CORE {
+            let from = self.inward.row(place(i, LOOK + CORE, rows.start, h));
+            for (k, v) in b.inward[i * wide..(i + 1) * wide].iter_mut().enumerate() {
+                *v = from[place(k, LOOK + CORE, columns.start, w)];
+            }
+        }
+        let words = n / 64 + 2;
+        b.core.clear();
+        b.core.resize(tall * words, 0);
+        b.thin.clear();
+        b.thin.resize(tall * n, false);
+        b.own.resize(tall * n, [0.0; 3]);
+        b.top.resize(n, 0.0);
+        b.deepest.resize(wide, 0);
         let mut any_thin = false;
         let half_height = self.pooled.height();
         for i in 0..tall {
-            local_max::across_rows(across[i * w..(i + 2 * CORE + 1) * w].chunks_exact(w), &mut top);
-            let here = &contrast[(i + CORE) * w..(i + CORE + 1) * w];
-            let y = sheet_row(i, LOOK);
-            let inward = self.inward.row(y);
+            local_max::across_rows(b.across[i * n..(i + 2 * CORE + 1) * n].chunks_exact(n), &mut b.top);
+            b.deepest.fill(0);
+            for row in b.inward[i * wide..(i + 2 * CORE + 1) * wide].chunks_exact(wide) {
+                b.deepest.iter_mut().zip(row).for_each(|(d, v)| *d = (*d).max(*v));
+            }
+            let here = &b.contrast[(i + CORE) * wide + CORE..][..n];
+            let depth = &b.inward[(i + CORE) * wide + CORE..][..n];
+            let y = place(i, LOOK, rows.start, h);
             let pooled = self.pooled.row(y / 2);
             let (above, below) = (self.pooled.row((y / 2).saturating_sub(1)), self.pooled.row((y / 2 + 1).min(half_height - 1)));
-            let around = [y.saturating_sub(2), y.saturating_sub(1), y, (y + 1).min(h - 1), (y + 2).min(h - 1)];
-            for x in 0..w {
-                let at = i * w + x;
-                if inward[x] == 0 {
-                    buffers.core[at] = false;
-                    buffers.thin[at] = false;
+            let at = i + halo - LOOK;
+            let (residual, paper) = (
+                [0, 1, 2].map(|c| &self.tile.residual(c, at)[halo - LOOK..]),
+                [0, 1, 2].map(|c| &self.tile.paper(c, at)[halo - LOOK..]),
+            );
+            for k in 0..n {
+                if depth[k] == 0 {
                     continue;
                 }
-                let mut core = here[x] >= 0.88 * top[x] || inward[x] > reach + distance::UNIT;
-                if !core && top[x] < WEAK {
-                    let (a, b) = ((x / 2).saturating_sub(1), (x / 2 + 1).min(pooled.len() - 1));
-                    let highest = [pooled[a], pooled[b], above[x / 2], below[x / 2]].into_iter().fold(0.0, f32::max);
-                    core = pooled[x / 2] >= 0.85 * highest;
+                let mut core = here[k] >= 0.88 * b.top[k] || depth[k] > reach + distance::UNIT;
+                if !core && b.top[k] < WEAK {
+                    let x = place(k, LOOK, columns.start, w) / 2;
+                    let beside = [pooled[x.saturating_sub(1)], pooled[(x + 1).min(pooled.len() - 1)], above[x], below[x]];
+                    core = pooled[x] >= 0.85 * beside.into_iter().fold(0.0, f32::max);
                 }
-                buffers.core[at] = core;
-                // Thin: nowhere within two pixels does the stroke reach deeper than 2.6 pixels.
-                let thin = core && inward[x] <= 13 && {
-                    let (from, to) = (x.saturating_sub(2), (x + 3).min(w));
-                    around.iter().all(|&y| self.inward.row(y)[from..to].iter().all(|v| *v <= 13))
-                };
-                buffers.thin[at] = thin;
+                if !core {
+                    continue;
+                }
+                b.core[i * words + k / 64] |= 1 << (k % 64);
+                b.own[i * n + k] = [0, 1, 2].map(|c| residual[c][k] + paper[c][k]);
+                let thin = depth[k] <= THIN && b.deepest[k..=k + 2 * CORE].iter().all(|d| *d <= THIN);
+                b.thin[i * n + k] = thin;
                 any_thin |= thin;
             }
         }
-        let offset = self.strip.halo() - LOOK;
-        for c in 0..3 {
-            buffers.own[c].resize(tall * w, 0.0);
-            for i in 0..tall {
-                let (r, p) = (self.strip.residual(c, i + offset), self.strip.paper(c, i + offset));
-                buffers.own[c][i * w..(i + 1) * w].iter_mut().zip(r.iter().zip(p)).for_each(|(o, (r, p))| *o = r + p);
-            }
-        }
         if any_thin {
-            self.undim(tall);
+            self.undim(sheet, field, rows.clone(), columns.clone());
         }
         // Coverage by geometry: the outline as the scanner's blur would show it.
         let kernel = gauss::kernel(self.sigma);
         let spare = kernel.len() - 1;
-        let buffers = &mut self.pool;
-        buffers.kept.resize((rows.len() + 2 * spare) * w, 0.0);
-        let mut line = vec![0.0; w];
-        for i in 0..rows.len() + 2 * spare {
-            let y = sheet_row(i, spare);
-            line.iter_mut().zip(cover.cover.row(y)).for_each(|(v, c)| *v = f32::from(u8::from(c & bits::CLEARED == 0)));
-            gauss::blur_row(&line, &kernel, &mut buffers.kept[i * w..(i + 1) * w]);
+        let n = columns.len();
+        let b = &mut self.pool;
+        b.kept.resize((rows.len() + 2 * spare) * n, 0.0);
+        let mut line = vec![0.0; n + 2 * spare];
+        for (i, out) in b.kept.chunks_exact_mut(n).enumerate() {
+            let from = cover.cover.row(place(i, spare, rows.start, h));
+            for (k, v) in line.iter_mut().enumerate() {
+                *v = f32::from(u8::from(from[place(k, spare, columns.start, w)] & bits::CLEARED == 0));
+            }
+            gauss::blur_inside(&line, &kernel, out);
         }
-        buffers.coverage.resize(rows.len() * w, 0.0);
-        for i in 0..rows.len() {
-            let kept = &buffers.kept;
-            let row = |dy: isize| {
-                let i = ((i + spare) as isize + dy) as usize;
-                &kept[i * w..(i + 1) * w]
-            };
-            gauss::blur_column(&kernel, row, &mut buffers.coverage[i * w..(i + 1) * w]);
-        }
+        b.coverage.resize(rows.len() * n, 0.0);
+        gauss::blur_down(&b.kept, n, &kernel, &mut b.coverage);
     }
 
     /// Gives thin strokes' core pixels the color that the scanner's blur has dimmed.
-    fn undim(&mut self, tall: usize) {
-        let w = self.strip.width();
+    fn undim(&mut self, sheet: &Sheet, field: &PaperField, rows: Range<usize>, columns: Range<usize>) {
+        /// Reach along the ridge over which peaks are averaged: one pixel alone is too noisy for a ratio.
+        const ALONG: usize = 3;
         let curves = Curves::get();
-        let first = gauss::kernel(FIRST);
-        let second = gauss::kernel(SECOND);
-        let spare = LOOK + second.len() - 1;
-        let offset = self.strip.halo() - LOOK - spare;
-        let high = tall + 2 * spare;
+        let (first, second) = (gauss::kernel(FIRST), gauss::kernel(SECOND));
+        let spare = second.len() - 1;
+        let halo = LOOK + ALONG + spare;
+        let tile = &mut self.wider;
+        tile.load(sheet, field, rows.clone(), columns.clone(), halo);
         let b = &mut self.pool;
-        b.darkness.resize(high * w, 0.0);
-        for i in 0..high {
-            for x in 0..w {
-                let mut sum = 0.0;
-                for c in 0..3 {
-                    let (r, p) = (self.strip.residual(c, i + offset)[x], self.strip.paper(c, i + offset)[x]);
+        let stride = tile.stride();
+        b.darkness.clear();
+        b.darkness.resize(stride * tile.tall(), 0.0);
+        for (i, out) in b.darkness.chunks_exact_mut(stride).enumerate() {
+            for c in 0..3 {
+                for ((d, r), p) in out.iter_mut().zip(tile.residual(c, i)).zip(tile.paper(c, i)) {
+                    // Bare paper is dark by nothing.
                     if r.abs() > 0.004 {
-                        sum += curves.linear(p) - curves.linear(r + p);
+                        *d += (curves.linear(*p) - curves.linear(r + p)) * (1.0 / 3.0);
                     }
                 }
-                b.darkness[i * w + x] = sum / 3.0;
             }
         }
-        let mut across = vec![0.0; high * w];
-        let mut blur = |kernel: &[f32], out: &mut Vec<f32>| {
-            out.resize((tall + 2 * LOOK) * w, 0.0);
-            for (from, to) in b.darkness.chunks_exact(w).zip(across.chunks_exact_mut(w)) {
-                gauss::blur_row(from, kernel, to);
+        // Both blurs end up with LOOK + ALONG pixels around the tile.
+        let (tall, n) = (rows.len() + 2 * LOOK, columns.len() + 2 * LOOK);
+        let wide = n + 2 * ALONG;
+        let lead = spare + 1 - first.len();
+        let mut blur = |kernel: &[f32], lead: usize, out: &mut Vec<f32>| {
+            b.across.resize((stride - 2 * spare) * (rows.len() + 2 * halo - 2 * lead), 0.0);
+            let from = b.darkness[lead * stride..].chunks_exact(stride);
+            for (from, to) in from.zip(b.across.chunks_exact_mut(wide)) {
+                gauss::blur_inside(&from[lead..stride - lead], kernel, to);
             }
-            let lead = spare - LOOK;
-            for (i, to) in out.chunks_exact_mut(w).enumerate() {
-                let row = |dy: isize| {
-                    let i = ((i + lead) as isize + dy) as usize;
-                    &across[i * w..(i + 1) * w]
-                };
-                gauss::blur_column(kernel, row, to);
-            }
+            out.resize((tall + 2 * ALONG) * wide, 0.0);
+            gauss::blur_down(&b.across, wide, kernel, out);
         };
-        blur(&first, &mut b.narrow);
-        blur(&second, &mut b.broad);
+        blur(&first, lead, &mut b.narrow);
+        blur(&second, 0, &mut b.broad);
         for i in 0..tall {
-            for x in 0..w {
-                if !b.thin[i * w + x] {
+            for k in 0..n {
+                if !b.thin[i * n + k] {
                     continue;
                 }
-                // Along the ridge both peaks are averaged: one pixel alone is too noisy for a ratio.
                 let (mut narrow, mut broad) = (0.0, 0.0);
-                let (rows, columns) = (i.saturating_sub(3)..(i + 4).min(tall), x.saturating_sub(3)..(x + 4).min(w));
-                for j in rows {
-                    for k in columns.clone() {
-                        if b.thin[j * w + k] {
-                            narrow += b.narrow[(j + LOOK) * w + k];
-                            broad += b.broad[(j + LOOK) * w + k];
+                for j in i.saturating_sub(ALONG)..(i + ALONG + 1).min(tall) {
+                    for l in k.saturating_sub(ALONG)..(k + ALONG + 1).min(n) {
+                        if b.thin[j * n + l] {
+                            let at = (j + ALONG) * wide + l + ALONG;
+                            narrow += b.narrow[at];
+                            broad += b.broad[at];
                         }
                     }
                 }
@@ -296,9 +323,9 @@ impl Edging {
                     continue;
                 }
                 let gain = 1.0 / self.thinness.share_left(broad / narrow);
-                for c in 0..3 {
-                    let p = curves.linear(self.strip.paper(c, i + self.strip.halo() - LOOK)[x]);
-                    let own = &mut b.own[c][i * w + x];
+                let at = i + halo - LOOK;
+                for (c, own) in b.own[i * n + k].iter_mut().enumerate() {
+                    let p = curves.linear(tile.paper(c, at)[k + halo - LOOK]);
                     let light = (p - gain * (p - curves.linear(*own))).clamp(0.006, 1.0);
                     *own = curves.encoded(light);
                 }
@@ -306,27 +333,38 @@ impl Edging {
         }
     }
 
-    /// The matte of one pixel near an outline. `i` is its row in the buffers.
-    fn pixel(&self, evidence: &Evidence, x: usize, i: usize, inside: bool, deep: bool) -> f32 {
-        let w = self.strip.width();
+    /// The matte of one pixel near an outline, in row `i` and column `k` of the tile.
+    fn pixel(&self, evidence: &Evidence, i: usize, k: usize, inside: bool, deep: bool) -> f32 {
         let b = &self.pool;
-        let offset = self.strip.halo() - LOOK;
-        let paper = [0, 1, 2].map(|c| self.strip.paper(c, i + offset)[x]);
-        let residual = [0, 1, 2].map(|c| self.strip.residual(c, i + offset)[x]);
+        let halo = self.tile.halo();
+        let paper = [0, 1, 2].map(|c| self.tile.paper(c, i + halo)[k + halo]);
+        let residual = [0, 1, 2].map(|c| self.tile.residual(c, i + halo)[k + halo]);
         let size = length(residual);
         // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
         let slack = 0.018 + 0.10 * size;
         let sharp = 0.5 / (slack * slack);
+        let n = self.tile.columns().len() + 2 * LOOK;
+        let words = n / 64 + 2;
+        // The nine columns of core bits of a row, the pixel's own in the middle.
+        let core = |dy: usize| {
+            let word = (i + dy) * words + k / 64;
+            (b.core[word] >> (k % 64)) | (b.core[word + 1] << 1 << (63 - k % 64))
+        };
+        let many = (0..WINDOW.len()).map(|dy| (core(dy) & WINDOW[dy]).count_ones()).sum::<u32>() > PLENTY;
+        let parity = self.tile.rows().start + i + self.tile.columns().start + k;
         let mut sum = [0.0; 3];
         let mut total = 0.0;
-        for (dy, reach) in [2_usize, 3, 4, 4, 4, 4, 4, 3, 2].into_iter().enumerate() {
-            let row = (i + dy - LOOK) * w;
-            let down = dy.abs_diff(LOOK);
-            for k in x.saturating_sub(reach)..(x + reach + 1).min(w) {
-                if !b.core[row + k] {
-                    continue;
-                }
-                let own = [b.own[0][row + k], b.own[1][row + k], b.own[2][row + k]];
+        for (dy, window) in WINDOW.into_iter().enumerate() {
+            let row = i + dy;
+            let mut bits = core(dy) & window;
+            if many {
+                // Every other pixel, like the fields of a chessboard that does not move with the tile.
+                bits &= if (parity + dy).is_multiple_of(2) { 0x155 } else { 0x0aa };
+            }
+            while bits != 0 {
+                let dx = bits.trailing_zeros() as usize;
+                bits &= bits - 1;
+                let own = b.own[row * n + k + dx];
                 let toward = [own[0] - paper[0], own[1] - paper[1], own[2] - paper[2]];
                 let square = dot(toward, toward) + 1e-6;
                 let t = dot(residual, toward) / square;
@@ -335,9 +373,9 @@ impl Edging {
                 }
                 let off = [0, 1, 2].map(|c| residual[c] - t * toward[c]);
                 let u = dot(off, off) * sharp;
-                let near = NEARNESS[down * down + k.abs_diff(x) * k.abs_diff(x)];
+                let (across, down) = (dx.abs_diff(LOOK), dy.abs_diff(LOOK));
                 // The first terms of the series of e^u: a Gaussian's shape without its cost.
-                let weight = near / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
+                let weight = NEARNESS[down * down + across * across] / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
                 total += weight;
                 (0..3).for_each(|c| sum[c] += weight * own[c]);
             }
@@ -350,7 +388,7 @@ impl Edging {
         let toward = [own[0] - paper[0], own[1] - paper[1], own[2] - paper[2]];
         let square = dot(toward, toward).max(1e-6);
         let measured = (dot(residual, toward) / square).clamp(0.0, 1.0);
-        let cover = b.coverage[(i - LOOK) * w + x].clamp(0.0, 1.0);
+        let cover = b.coverage[i * self.tile.columns().len() + k].clamp(0.0, 1.0);
         let curves = Curves::get();
         let mixed = [0, 1, 2].map(|c| {
             let (p, f) = (curves.linear(paper[c]), curves.linear(own[c]));
@@ -372,6 +410,19 @@ impl Edging {
         }
     }
 }
+
+/// The columns of a disk of radius [`LOOK`], row by row, as bits.
+const WINDOW: [u64; 2 * LOOK + 1] = [
+    0b0_0111_1100,
+    0b0_1111_1110,
+    0b1_1111_1111,
+    0b1_1111_1111,
+    0b1_1111_1111,
+    0b1_1111_1111,
+    0b1_1111_1111,
+    0b0_1111_1110,
+    0b0_0111_1100,
+];
 
 fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]

@@ -6,9 +6,10 @@
 use std::ops::Range;
 
 use crate::error::Result;
-use crate::filter::{distance, gauss};
+use crate::filter::gauss;
 use crate::image::{Plane, Sheet};
-use crate::paper::{PaperField, SheetEdge, Strip, Tooth};
+use crate::paper::tile::{self, Tile};
+use crate::paper::{PaperField, SheetEdge, Tooth};
 use crate::units::Ppi;
 
 /// Steps of a stored distance to one deviation.
@@ -17,8 +18,6 @@ pub const STEPS: f32 = 8.0;
 pub const FINE_SIGMA: f32 = 0.7;
 /// Paint this many deviations off the paper at the finest scale is left out of the wider poolings.
 const STRONG: f32 = 6.0;
-/// Rows that are worked on at once. A multiple of 8, so that every reduced row belongs to one band.
-pub const BAND: usize = 64;
 /// Side of the blocks in which coding noise is measured: that of a JPEG block.
 const BLOCK: usize = 8;
 
@@ -41,29 +40,34 @@ pub struct Evidence {
     pub tooth: Tooth,
 }
 
-/// Gathers the evidence band by band.
+/// Gathers the evidence, one row of tiles at a time.
 #[derive(Debug)]
 pub struct Gathering {
     fine: Plane<u8>,
     half: Plane<[f32; 4]>,
-    blocks: Plane<[f32; 2]>,
     coarse: Plane<[f32; 3]>,
-    grid: [f64; BLOCK],
+    /// Energy of the fine noise and the pixels it was measured on; only where the scan was coded in blocks.
+    blocks: Option<Plane<[f32; 2]>>,
     tooth: Tooth,
-    strip: Strip,
+    tile: Tile,
     next: usize,
     scratch: Scratch,
 }
 
 #[derive(Debug, Default)]
 struct Scratch {
-    across: [Vec<f32>; 3],
+    across: Vec<f32>,
     smooth: [Vec<f32>; 3],
-    strong: Plane8,
+    /// All bits set where paint is not strong.
+    weak: Vec<u8>,
+    column: Vec<u8>,
+    keep: Vec<f32>,
     outside: Vec<u8>,
+    distance: Vec<f32>,
+    /// Sums down the rows of a half-size and of a quarter-size pixel.
+    two: [Vec<f32>; 4],
+    four: [Vec<f32>; 3],
 }
-
-type Plane8 = Vec<u8>;
 
 impl Gathering {
     /// Prepares for a sheet: measures the tooth on bare tiles.
@@ -73,28 +77,30 @@ impl Gathering {
     pub fn new(sheet: &Sheet, field: &PaperField) -> Result<Self> {
         let (w, h) = (sheet.width(), sheet.height());
         let what = "the evidence of paint";
+        let blocks = if coded_in_blocks(sheet) { Some(Plane::new(w.div_ceil(BLOCK), h.div_ceil(BLOCK), what)?) } else { None };
         Ok(Self {
             fine: Plane::new(w, h, what)?,
             half: Plane::new(w.div_ceil(2), h.div_ceil(2), what)?,
             coarse: Plane::new(w.div_ceil(4), h.div_ceil(4), what)?,
-            blocks: Plane::new(w.div_ceil(BLOCK), h.div_ceil(BLOCK), what)?,
-            grid: [0.0; BLOCK],
+            blocks,
             tooth: fine_tooth(sheet, field),
-            strip: Strip::default(),
+            tile: Tile::default(),
             next: 0,
             scratch: Scratch::default(),
         })
     }
 
-    /// Works through the next band; false when there was none left.
+    /// Works through the next row of tiles; false when there was none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, edge: &SheetEdge) -> bool {
         let h = sheet.height();
         if self.next >= h {
             return false;
         }
-        let rows = self.next..(self.next + BAND).min(h);
+        let rows = self.next..(self.next + tile::SIDE.rows).min(h);
         self.next = rows.end;
-        self.band(sheet, field, edge, rows);
+        for columns in tile::across(sheet.width()) {
+            self.tile(sheet, field, edge, rows.clone(), columns);
+        }
         true
     }
 
@@ -104,92 +110,84 @@ impl Gathering {
         self.next as f32 / self.fine.height() as f32
     }
 
-    fn band(&mut self, sheet: &Sheet, field: &PaperField, edge: &SheetEdge, rows: Range<usize>) {
+    fn tile(&mut self, sheet: &Sheet, field: &PaperField, edge: &SheetEdge, rows: Range<usize>, columns: Range<usize>) {
         /// Reach of the exclusion around strong paint, in pixels.
         const GUARD: usize = 2;
-        let half = gauss::kernel(FINE_SIGMA);
-        let reach = half.len() - 1;
-        let halo = GUARD + reach;
-        self.strip.load(sheet, field, rows.clone(), halo);
-        let (w, tall) = (sheet.width(), rows.len() + 2 * GUARD);
-        let Scratch { across, smooth, strong, outside } = &mut self.scratch;
-        for c in 0..3 {
-            across[c].resize((rows.len() + 2 * halo) * w, 0.0);
-            smooth[c].resize(tall * w, 0.0);
-            for (i, out) in across[c].chunks_exact_mut(w).enumerate() {
-                gauss::blur_row(self.strip.residual(c, i), &half, out);
-            }
-            for (i, out) in smooth[c].chunks_exact_mut(w).enumerate() {
-                let source = &across[c];
-                gauss::blur_column(&half, |dy| row_of(source, w, (i + reach) as isize + dy), out);
-            }
+        let kernel = gauss::kernel(FINE_SIGMA);
+        let halo = GUARD + kernel.len() - 1;
+        self.tile.load(sheet, field, rows.clone(), columns.clone(), halo);
+        let Scratch { across, smooth, weak, column, keep, outside, distance, two, four } = &mut self.scratch;
+        for (c, smooth) in smooth.iter_mut().enumerate() {
+            self.tile.blurred(c, &kernel, across, smooth);
         }
-        strong.resize(tall * w, 0);
-        for i in 0..tall {
-            let at = i * w..(i + 1) * w;
-            let inside = i >= GUARD && i < GUARD + rows.len();
-            let mut fine = inside.then(|| self.fine.row_mut(rows.start + i - GUARD));
-            let (r, g, b) = (&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at.clone()]);
-            for (x, out) in strong[at].iter_mut().enumerate() {
-                let z = self.tooth.distance_squared([r[x], g[x], b[x]]).sqrt();
-                *out = if z > STRONG { 0 } else { distance::FAR };
-                if let Some(fine) = &mut fine {
-                    fine[x] = (z * STEPS).min(255.0) as u8;
+        let (n, wide) = (columns.len(), columns.len() + 2 * GUARD);
+        weak.resize(smooth[0].len(), 0);
+        distance.resize(wide, 0.0);
+        for (i, weak) in weak.chunks_exact_mut(wide).enumerate() {
+            let at = i * wide..(i + 1) * wide;
+            self.tooth.distances_squared([&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at]], distance);
+            for (out, d) in weak.iter_mut().zip(distance.iter()) {
+                *out = if *d > STRONG * STRONG { 0 } else { u8::MAX };
+            }
+            if let Some(y) = (i + rows.start).checked_sub(GUARD).filter(|y| i >= GUARD && *y < rows.end) {
+                for (out, d) in self.fine.row_mut(y)[columns.clone()].iter_mut().zip(&distance[GUARD..]) {
+                    *out = (d.sqrt() * STEPS).min(255.0) as u8;
                 }
             }
         }
-        outside.resize(w, 0);
-        let mut keep = vec![0_u8; w];
+        column.resize(wide, 0);
+        keep.resize(n, 0.0);
+        outside.resize(sheet.width(), 0);
+        two.iter_mut().chain(&mut *four).for_each(|s| s.resize(n, 0.0));
         for (i, y) in rows.clone().enumerate() {
             // Everything within two pixels of strong paint is left out, and the outside of the sheet.
-            keep.fill(distance::FAR);
-            for j in i..=i + 2 * GUARD {
-                let row = &strong[j * w..(j + 1) * w];
-                keep.iter_mut().zip(row).for_each(|(k, s)| *k &= s);
+            column.copy_from_slice(&weak[i * wide..(i + 1) * wide]);
+            for j in i + 1..=i + 2 * GUARD {
+                column.iter_mut().zip(&weak[j * wide..(j + 1) * wide]).for_each(|(k, s)| *k &= s);
             }
-            let column = keep.clone();
-            for x in 0..w {
-                let from = x.saturating_sub(GUARD);
-                let to = (x + GUARD + 1).min(w);
-                keep[x] = column[from..to].iter().fold(distance::FAR, |a, b| a & b);
+            for (x, out) in keep.iter_mut().enumerate() {
+                let five = column[x] & column[x + 1] & column[x + 2] & column[x + 3] & column[x + 4];
+                *out = f32::from(five & 1);
             }
             if !edge.is_none() {
                 edge.row(y, sheet.height(), outside);
-                keep.iter_mut().zip(outside.iter()).for_each(|(k, o)| {
-                    if *o != 0 {
-                        *k = 0;
-                    }
-                });
+                keep.iter_mut().zip(&outside[columns.clone()]).for_each(|(k, o)| *k *= f32::from(1 - o));
             }
-            let residual = [0, 1, 2].map(|c| self.strip.residual(c, i + halo));
-            let coarse = self.coarse.row_mut(y / 4);
+            let residual = [0, 1, 2].map(|c| &self.tile.residual(c, i + halo)[halo..halo + n]);
+            // Rows are summed first, columns once per reduced row.
             for (c, residual) in residual.iter().enumerate() {
-                for (sum, four) in coarse.iter_mut().zip(residual.chunks(4)) {
-                    sum[c] += four.iter().sum::<f32>() * (1.0 / 16.0);
+                add(residual, &mut four[c], y % 4 == 0);
+                let kept = two[c].iter_mut().zip(residual.iter()).zip(keep.iter());
+                if y % 2 == 0 {
+                    kept.for_each(|((sum, r), k)| *sum = r * k);
+                } else {
+                    kept.for_each(|((sum, r), k)| *sum += r * k);
                 }
             }
-            let sums = self.half.row_mut(y / 2);
-            let blocks = self.blocks.row_mut(y / BLOCK);
-            let at = (i + GUARD) * w;
-            for x in 0..w {
-                if x > 0 {
-                    // Steps across columns, by their place in a block: coding in blocks shows as larger steps at its borders.
-                    let opponent = |x: usize| residual[2][x] - residual[1][x];
-                    self.grid[(x - 1) % BLOCK] += f64::from((opponent(x) - opponent(x - 1)).abs().min(0.05));
+            add(keep, &mut two[3], y % 2 == 0);
+            let last = y + 1 == rows.end;
+            if y % 4 == 3 || last {
+                let coarse = &mut self.coarse.row_mut(y / 4)[columns.start / 4..];
+                for (x, sum) in coarse[..n.div_ceil(4)].iter_mut().enumerate() {
+                    *sum = [0, 1, 2].map(|c| four[c][x * 4..(x * 4 + 4).min(n)].iter().sum::<f32>() * (1.0 / 16.0));
                 }
-                if keep[x] == 0 {
-                    continue;
+            }
+            if y % 2 == 1 || last {
+                let half = &mut self.half.row_mut(y / 2)[columns.start / 2..];
+                for (x, sum) in half[..n.div_ceil(2)].iter_mut().enumerate() {
+                    let next = (x * 2 + 1).min(n - 1);
+                    let share = f32::from(u8::from(next > x * 2));
+                    *sum = [0, 1, 2, 3].map(|c| two[c][x * 2] + share * two[c][next]);
                 }
-                let sum = &mut sums[x / 2];
-                let block = &mut blocks[x / BLOCK];
-                let mut rough = [0.0; 3];
-                for c in 0..3 {
-                    sum[c] += residual[c][x];
-                    rough[c] = residual[c][x] - smooth[c][at + x];
+            }
+            if let Some(blocks) = &mut self.blocks {
+                let at = (i + GUARD) * wide + GUARD;
+                let blocks = &mut blocks.row_mut(y / BLOCK)[columns.start / BLOCK..];
+                for (x, k) in keep.iter().enumerate() {
+                    let rough = [0, 1, 2].map(|c| residual[c][x] - smooth[c][at + x]);
+                    blocks[x / BLOCK][0] += k * self.tooth.distance_squared(rough);
+                    blocks[x / BLOCK][1] += k;
                 }
-                sum[3] += 1.0;
-                block[0] += self.tooth.distance_squared(rough);
-                block[1] += 1.0;
             }
         }
     }
@@ -201,8 +199,10 @@ impl Gathering {
     pub fn finish(self, field: &PaperField, ppi: Ppi) -> Result<Evidence> {
         // Tooth and wash are so many millimeters wide whatever the resolution; below 300 ppi noise sets the scale.
         let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
-        let coded = coded_in_blocks(&self.grid);
-        let noise = if coded { block_noise(&self.blocks, field)? } else { None };
+        let noise = match &self.blocks {
+            Some(blocks) => block_noise(blocks, field)?,
+            None => None,
+        };
         let quarter = halve(&self.half)?;
         let (middle, pooled) = pool(self.half, 2, 2.0 * scale, field, true)?;
         let (wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
@@ -234,6 +234,15 @@ pub fn length(v: [f32; 3]) -> f32 {
     (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
 }
 
+/// Adds a row to a sum, or begins it.
+fn add(row: &[f32], sum: &mut [f32], begin: bool) {
+    if begin {
+        sum.copy_from_slice(row);
+    } else {
+        sum.iter_mut().zip(row).for_each(|(s, v)| *s += v);
+    }
+}
+
 /// Cells cut by the right and bottom border hold fewer pixels than sixteen.
 fn whole_cells(mut coarse: Plane<[f32; 3]>, width: usize, height: usize) -> Plane<[f32; 3]> {
     let (last_x, last_y) = (width - (coarse.width() - 1) * 4, height - (coarse.height() - 1) * 4);
@@ -246,11 +255,6 @@ fn whole_cells(mut coarse: Plane<[f32; 3]>, width: usize, height: usize) -> Plan
         }
     }
     coarse
-}
-
-fn row_of(plane: &[f32], width: usize, i: isize) -> &[f32] {
-    let i = i as usize;
-    &plane[i * width..(i + 1) * width]
 }
 
 /// The tooth at the finest scale, from tiles of bare paper spread over the sheet.
@@ -288,13 +292,26 @@ fn fine_tooth(sheet: &Sheet, field: &PaperField) -> Tooth {
     Tooth::measure(&samples, 1.0)
 }
 
-/// Whether steps at the borders of 8-pixel blocks stand out.
-fn coded_in_blocks(grid: &[f64; BLOCK]) -> bool {
+/// Whether steps at the borders of 8-pixel blocks stand out, as coding in blocks leaves them.
+fn coded_in_blocks(sheet: &Sheet) -> bool {
     /// Ratio of border steps to others from which on coding is assumed; plain scans stay below 1.03.
     const STANDS_OUT: f64 = 1.08;
-    let mut others: Vec<f64> = grid[..BLOCK - 1].to_vec();
+    let w = sheet.width();
+    let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
+    let mut steps = [0.0_f64; BLOCK];
+    // Some hundred thousand steps tell.
+    for y in (0..sheet.height()).step_by((sheet.height() / 300).max(1)) {
+        let [r, g, b] = &mut line;
+        sheet.row(y, r, g, b);
+        let opponent: Vec<f32> = b.iter().zip(g.iter()).map(|(b, g)| b - g).collect();
+        for (x, pair) in opponent.windows(2).enumerate() {
+            // Contours of paint are the same everywhere; large steps would drown the small ones.
+            steps[x % BLOCK] += f64::from((pair[1] - pair[0]).abs().min(0.05));
+        }
+    }
+    let mut others = steps[..BLOCK - 1].to_vec();
     others.sort_by(f64::total_cmp);
-    others[3] > 0.0 && grid[BLOCK - 1] > STANDS_OUT * others[3]
+    others[3] > 0.0 && steps[BLOCK - 1] > STANDS_OUT * others[3]
 }
 
 /// Noise of each block against that of bare paper, smoothed over neighbors.
@@ -346,32 +363,28 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     // A square of side n has itself a variance of (n^2 - 1) / 12.
     let kernel = gauss::kernel((sigma * sigma - (side * side - 1.0) / 12.0).max(0.1).sqrt() / side);
     let mut across: Plane<[f32; 4]> = Plane::new(w, h, "the evidence of paint")?;
-    let (mut from, mut to) = (vec![0.0; w], vec![0.0; w]);
+    let reach = kernel.len() - 1;
+    let mut padded = vec![[0.0; 4]; w + 2 * reach];
     for y in 0..h {
-        for c in 0..4 {
-            from.iter_mut().zip(sums.row(y)).for_each(|(f, s)| *f = s[c]);
-            gauss::blur_row(&from, &kernel, &mut to);
-            across.row_mut(y).iter_mut().zip(&to).for_each(|(a, t)| a[c] = *t);
+        let row = sums.row(y);
+        padded[reach..reach + w].copy_from_slice(row);
+        for x in (0..reach).chain(reach + w..w + 2 * reach) {
+            padded[x] = row[gauss::mirror(x as isize - reach as isize, w)];
         }
+        gauss::blur_inside_by(4, padded.as_flattened(), &kernel, across.row_mut(y).as_flattened_mut());
     }
     let mut blurred = sums;
     for y in 0..h {
-        let out = blurred.row_mut(y);
-        out.iter_mut().zip(across.row(y)).for_each(|(o, a)| *o = a.map(|v| kernel[0] * v));
-        for (i, k) in kernel.iter().enumerate().skip(1) {
-            let above = across.row(gauss::mirror(y as isize - i as isize, h));
-            let below = across.row(gauss::mirror((y + i) as isize, h));
-            for ((o, a), b) in out.iter_mut().zip(above).zip(below) {
-                (0..4).for_each(|c| o[c] += k * (a[c] + b[c]));
-            }
-        }
+        let row = |dy: isize| across.row(gauss::mirror(y as isize + dy, h)).as_flattened();
+        gauss::blur_column(&kernel, row, blurred.row_mut(y).as_flattened_mut());
     }
     drop(across);
     let full = side * side;
     let mean = |v: &[f32; 4]| if v[3] > LEAST * full { [v[0] / v[3], v[1] / v[3], v[2] / v[3]] } else { [0.0; 3] };
     let cell = field.cell();
     let mut samples = Vec::new();
-    let every = (w * h / 400_000).max(1);
+    // Some ten thousand are plenty for a covariance.
+    let every = (w * h / 60_000).max(1);
     for i in (0..w * h).step_by(every) {
         let v = &blurred.data()[i];
         let (x, y) = ((i % w) * size / cell, (i / w) * size / cell);

@@ -10,9 +10,9 @@
 use super::cover::{Cover, bits};
 use super::evidence::{Evidence, length};
 use crate::error::Result;
-use crate::filter::{Connectivity, Regions, gauss};
+use crate::filter::{Connectivity, Regions, gauss, local_max};
 use crate::image::{Plane, Sheet};
-use crate::paper::{PaperField, Strip};
+use crate::paper::PaperField;
 
 /// Side of a cell in pixels.
 pub const CELL: usize = 4;
@@ -33,7 +33,7 @@ const NO_HUE: f32 = 0.012;
 /// When there is no memory.
 pub fn soften(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover, matte: &mut Plane<u16>) -> Result<()> {
     let mut cells = Cells::new(evidence, cover)?;
-    cells.diffuse()?;
+    cells.diffuse();
     let Some(fade) = Fade::find(&cells)? else { return Ok(()) };
     fade.apply(sheet, field, matte);
     Ok(())
@@ -65,10 +65,12 @@ impl Cells {
         let mut outside = vec![false; w * h];
         for y in 0..cover.cover.height() {
             let at = (y / CELL) * w;
-            for (x, c) in cover.cover.row(y).iter().enumerate() {
-                kept_pixels[at + x / CELL] += u8::from(c & bits::CLEARED == 0);
-                painted_pixels[at + x / CELL] += u8::from(c & (bits::PAINT | bits::CLEARED) == bits::PAINT);
-                outside[at + x / CELL] |= c & bits::OUTSIDE != 0;
+            for (x, four) in cover.cover.row(y).chunks(CELL).enumerate() {
+                for c in four {
+                    kept_pixels[at + x] += u8::from(c & bits::CLEARED == 0);
+                    painted_pixels[at + x] += u8::from(c & (bits::PAINT | bits::CLEARED) == bits::PAINT);
+                    outside[at + x] |= c & bits::OUTSIDE != 0;
+                }
             }
         }
         let half = (CELL * CELL / 2) as u8;
@@ -91,49 +93,31 @@ impl Cells {
         let mut calm: Vec<f32> = (0..w * h).filter(|&i| !kept[i] && !outside[i]).map(|i| steep[i]).collect();
         calm.sort_by(f32::total_cmp);
         let noise = 3.2 * calm.get(calm.len() / 2).copied().unwrap_or(0.0);
-        let mut smooth = vec![false; w * h];
-        for y in 0..h {
-            for x in 0..w {
-                let i = y * w + x;
-                if painted_pixels[i] <= half {
-                    continue;
-                }
-                let mut top = 0.0_f32;
-                for ny in y.saturating_sub(2)..(y + 3).min(h) {
-                    for nx in x.saturating_sub(2)..(x + 3).min(w) {
-                        top = top.max(strength[ny * w + nx]);
-                    }
-                }
-                smooth[i] = steep[i] <= (EDGE * top).max(noise);
-            }
-        }
+        let top = local_max::square(&Plane::from_vec(w, h, strength), 2)?;
+        let smooth = (0..w * h).map(|i| painted_pixels[i] > half && steep[i] <= (EDGE * top.data()[i]).max(noise)).collect();
         Ok(Self { width: w, height: h, residual, smooth, kept, outside })
     }
 
     /// Spreads residuals among smooth neighbors, so that granulation does not look like hills: about 8 pixels.
-    fn diffuse(&mut self) -> Result<()> {
+    fn diffuse(&mut self) {
         const ROUNDS: usize = 9;
         let (w, h) = (self.width, self.height);
+        // Each smooth cell with its smooth neighbors; itself stands in for one that is missing.
+        let around: Vec<[u32; 5]> = (0..w * h)
+            .filter(|&i| self.smooth[i])
+            .map(|i| {
+                let [a, b, c, d] = beside(i, w, h).map(|j| j.filter(|&j| self.smooth[j]).unwrap_or(i) as u32);
+                [i as u32, a, b, c, d]
+            })
+            .collect();
         let mut next = self.residual.clone();
         for _ in 0..ROUNDS {
-            for y in 0..h {
-                for x in 0..w {
-                    let i = y * w + x;
-                    if !self.smooth[i] {
-                        continue;
-                    }
-                    let mut sum = self.residual[i];
-                    let mut count = 1.0;
-                    for j in beside(i, w, h).into_iter().flatten().filter(|&j| self.smooth[j]) {
-                        (0..3).for_each(|c| sum[c] += self.residual[j][c]);
-                        count += 1.0;
-                    }
-                    next[i] = sum.map(|v| v / count);
-                }
+            for five in &around {
+                let [i, a, b, c, d] = five.map(|i| self.residual[i as usize]);
+                next[five[0] as usize] = [0, 1, 2].map(|k| (i[k] + a[k] + b[k] + c[k] + d[k]) * 0.2);
             }
             std::mem::swap(&mut self.residual, &mut next);
         }
-        Ok(())
     }
 
     fn same_hue(&self, a: [f32; 3], b: [f32; 3], least: f32) -> bool {
@@ -164,11 +148,13 @@ impl Basins {
         const DIP: f32 = 0.85;
         let n = cells.residual.len();
         let strength: Vec<f32> = cells.residual.iter().map(|r| length(*r)).collect();
-        let mut order: Vec<u32> = (0..n as u32).filter(|&i| cells.smooth[i as usize]).collect();
-        order.sort_unstable_by(|&a, &b| strength[b as usize].total_cmp(&strength[a as usize]).then(a.cmp(&b)));
+        // Strongest first, then by place. A strength is not negative, so its bits sort as it does.
+        let key = |i: usize| (u64::from(!strength[i].to_bits()) << 32) | i as u64;
+        let mut order: Vec<u64> = (0..n).filter(|&i| cells.smooth[i]).map(key).collect();
+        order.sort_unstable();
         let mut basins = Self { parent: vec![NONE; n], peak: cells.residual.clone() };
-        for &i in &order {
-            let i = i as usize;
+        for i in order {
+            let i = (i & u64::from(u32::MAX)) as usize;
             basins.parent[i] = i as u32;
             let mut roots = [NONE; 4];
             for (slot, j) in roots.iter_mut().zip(beside(i, cells.width, cells.height)) {
@@ -278,24 +264,27 @@ impl Fade {
 
     /// Lowers the matte of the pixels inside soft cells, and beside them where a pixel is the wash's own.
     fn apply(&self, sheet: &Sheet, field: &PaperField, matte: &mut Plane<u16>) {
-        let (w, h) = (sheet.width(), sheet.height());
-        let mut strip = Strip::default();
+        let h = sheet.height();
+        let mut near = vec![false; self.width];
         for row in 0..self.height {
-            let near = row.saturating_sub(2) * self.width..(row + 3).min(self.height) * self.width;
-            if !self.soft[near].contains(&true) {
+            // Cells within two of a soft one.
+            near.fill(false);
+            for cells in self.soft.chunks_exact(self.width).take(row + 3).skip(row.saturating_sub(2)) {
+                for x in (0..self.width).filter(|&x| cells[x]) {
+                    near[x.saturating_sub(2)..(x + 3).min(self.width)].fill(true);
+                }
+            }
+            if !near.contains(&true) {
                 continue;
             }
-            let rows = row * CELL..((row + 1) * CELL).min(h);
-            strip.load(sheet, field, rows.clone(), 1);
-            for y in rows {
-                let at = y - row * CELL + 1;
+            for y in row * CELL..((row + 1) * CELL).min(h) {
                 for (x, m) in matte.row_mut(y).iter_mut().enumerate() {
-                    if *m <= 1 {
+                    if *m <= 1 || !near[x / CELL] {
                         continue;
                     }
                     let inside = self.soft[row * self.width + x / CELL];
                     let Some((value, body)) = self.around(x, y, inside) else { continue };
-                    let value = if inside { value } else { seam(&strip, at, x, w, value, body) };
+                    let value = if inside { value } else { seam(sheet, field, x, y, value, body) };
                     *m = (*m).min((value * f32::from(u16::MAX)).round() as u16);
                 }
             }
@@ -307,19 +296,23 @@ impl Fade {
     fn around(&self, x: usize, y: usize, inside: bool) -> Option<(f32, [f32; 3])> {
         let half = (CELL as f32 - 1.0) / 2.0;
         let (fx, fy) = ((x as f32 - half) / CELL as f32, (y as f32 - half) / CELL as f32);
-        let reach = if inside { 1.0 } else { 2.5 };
+        let reach = if inside { 1 } else { 2 };
+        let share = 1.0 / (reach as f32 + if inside { 0.0 } else { 0.5 });
+        let near = |f: f32, size: usize| {
+            let low = f.max(0.0) as usize;
+            (low + 1).saturating_sub(reach)..(low + reach + 1).min(size)
+        };
         let (mut total, mut value, mut body) = (0.0, 0.0, [0.0; 3]);
-        let range = |f: f32, size: usize| ((f - reach).ceil().max(0.0) as usize)..((f + reach).floor().max(-1.0) + 1.0).min(size as f32) as usize;
-        for cy in range(fy, self.height) {
-            for cx in range(fx, self.width) {
+        for cy in near(fy, self.height) {
+            let down = (1.0 - (cy as f32 - fy).abs() * share).max(0.0);
+            for cx in near(fx, self.width) {
                 let i = cy * self.width + cx;
-                if !self.soft[i] {
-                    continue;
+                if self.soft[i] {
+                    let weight = down * (1.0 - (cx as f32 - fx).abs() * share).max(0.0);
+                    total += weight;
+                    value += weight * self.value[i];
+                    (0..3).for_each(|c| body[c] += weight * self.body[i][c]);
                 }
-                let weight = (1.0 - (cx as f32 - fx).abs() / reach).max(0.0) * (1.0 - (cy as f32 - fy).abs() / reach).max(0.0);
-                total += weight;
-                value += weight * self.value[i];
-                (0..3).for_each(|c| body[c] += weight * self.body[i][c]);
             }
         }
         (total > 1e-3).then(|| (value / total, body.map(|v| v / total)))
@@ -327,12 +320,14 @@ impl Fade {
 }
 
 /// The matte of a pixel beside a soft cell: of the wash if it has its hue and is no stronger, otherwise other paint.
-fn seam(strip: &Strip, at: usize, x: usize, width: usize, value: f32, body: [f32; 3]) -> f32 {
-    let mut r = [0.0; 3];
+fn seam(sheet: &Sheet, field: &PaperField, x: usize, y: usize, value: f32, body: [f32; 3]) -> f32 {
+    let mut r = field.pixel(x, y).map(|p| -p);
     for dy in 0..3 {
         for dx in 0..3 {
-            let px = gauss::mirror((x + dx) as isize - 1, width);
-            (0..3).for_each(|c| r[c] += strip.residual(c, at + dy - 1)[px] / 9.0);
+            let px = gauss::mirror((x + dx) as isize - 1, sheet.width());
+            let py = gauss::mirror((y + dy) as isize - 1, sheet.height());
+            let scan = sheet.pixel(px, py);
+            (0..3).for_each(|c| r[c] += scan[c] / 9.0);
         }
     }
     let square = length(body) * length(body);

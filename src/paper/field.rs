@@ -180,6 +180,11 @@ impl PaperField {
 
     /// One row of the field as three planes, bilinear between cell centers.
     pub fn row(&self, y: usize, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        self.row_from(y, 0, red, green, blue);
+    }
+
+    /// A part of one row, from column `first` on and as long as the slices.
+    pub fn row_from(&self, y: usize, first: usize, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
         let (top, bottom, fy) = between(y, self.cell, self.grid.height());
         let (upper, lower) = (self.grid.row(top), self.grid.row(bottom));
         let middle = |i: usize| [0, 1, 2].map(|c| upper[i][c] + fy * (lower[i][c] - upper[i][c]));
@@ -187,8 +192,8 @@ impl PaperField {
         let step = 1.0 / self.cell as f32;
         // Between two cell centers the row is a straight line, so it is drawn segment by segment.
         let half = (self.cell as f32 - 1.0) / 2.0;
-        let mut x = 0;
-        let width = red.len();
+        let mut x = first;
+        let width = first + red.len();
         while x < width {
             let (left, right, _) = between(x, self.cell, cols);
             let center = left as f32 * self.cell as f32 + half;
@@ -203,8 +208,11 @@ impl PaperField {
             for (c, out) in [&mut *red, &mut *green, &mut *blue].into_iter().enumerate() {
                 let slope = (to[c] - from[c]) * step;
                 let base = from[c];
-                for (i, v) in out[x..end].iter_mut().enumerate() {
-                    *v = base + slope * ((x + i) as f32 - center);
+                // The distance is counted in floats: a conversion a pixel would cost more than the line itself.
+                let mut along = x as f32 - center;
+                for v in &mut out[x - first..end - first] {
+                    *v = base + slope * along;
+                    along += 1.0;
                 }
             }
             x = end;

@@ -3,10 +3,10 @@
 pub mod blur;
 pub mod edge;
 pub mod field;
-pub mod strip;
+pub mod tile;
 pub mod tooth;
 
 pub use edge::SheetEdge;
 pub use field::{Overview, PaperField};
-pub use strip::Strip;
+pub use tile::Tile;
 pub use tooth::Tooth;

@@ -30,11 +30,9 @@ impl Tooth {
             if values.is_empty() {
                 values.push(0.0);
             }
-            values.sort_by(f32::total_cmp);
-            middle[c] = values[values.len() / 2];
+            middle[c] = median(&mut values);
             values.iter_mut().for_each(|v| *v = (*v - middle[c]).abs());
-            values.sort_by(f32::total_cmp);
-            limit[c] = 3.5 * (1.4826 * values[values.len() / 2] + 2e-4);
+            limit[c] = 3.5 * (1.4826 * median(&mut values) + 2e-4);
         }
         let mut sum = [[0.0_f64; 3]; 3];
         let mut count = 0.0_f64;
@@ -77,6 +75,15 @@ impl Tooth {
         x * x + y * y + z * z
     }
 
+    /// [`Tooth::distance_squared`] for a row of three planes.
+    pub fn distances_squared(&self, residual: [&[f32]; 3], out: &mut [f32]) {
+        let n = out.len();
+        let (red, green, blue) = (&residual[0][..n], &residual[1][..n], &residual[2][..n]);
+        for (((out, r), g), b) in out.iter_mut().zip(red).zip(green).zip(blue) {
+            *out = self.distance_squared([*r, *g, *b]);
+        }
+    }
+
     /// Variance of bare paper along a direction of color (need not be of unit length).
     #[must_use]
     pub fn variance_along(&self, direction: [f32; 3]) -> f32 {
@@ -94,6 +101,12 @@ impl Tooth {
     pub fn deviation(&self) -> [f32; 3] {
         [0, 1, 2].map(|c| self.covariance[c][c].sqrt())
     }
+}
+
+/// The middle value; the order of the others is lost.
+fn median(values: &mut [f32]) -> f32 {
+    let at = values.len() / 2;
+    *values.select_nth_unstable_by(at, f32::total_cmp).1
 }
 
 #[cfg(test)]

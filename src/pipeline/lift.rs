@@ -258,7 +258,7 @@ impl Lift {
         }
         let drawn = self.drawn_strokes()?;
         let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
-        let (regions, sure) = cover::detect(evidence, &plan.edge, drawn.as_ref(), &thresholds);
+        let (regions, sure) = cover::detect(evidence, &plan.edge, drawn.as_ref(), &thresholds)?;
         let mut cover = Cover::of_regions(&regions, &sure, self.sheet.width(), &plan.edge)?;
         let tidy = &self.recipe.tidy;
         let rules = marks::Rules {

@@ -17,7 +17,7 @@ mod view;
 pub use view::{Ground, View};
 
 /// Pixels of the reduced copy, at most: what can be lifted again while a dial moves.
-const PREVIEW_PIXELS: usize = 420_000;
+const PREVIEW_PIXELS: usize = 260_000;
 
 /// A scan, its recipe, and what is known of its art.
 #[derive(Debug)]

@@ -8,7 +8,7 @@ use crate::color::math;
 use crate::error::Result;
 use crate::filter::{Regions, distance, gauss};
 use crate::image::{Plane, Sheet};
-use crate::paper::{PaperField, Strip};
+use crate::paper::{PaperField, Tile};
 use crate::units::{Mm, Ppi};
 
 /// What a region of the cover is.
@@ -188,38 +188,40 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
     const HALO: usize = 3;
     const ROWS: usize = 32;
     let absorbance = Absorbance::new();
-    let mut strip = Strip::default();
-    let (w, h) = (sheet.width(), sheet.height());
+    let mut tile = Tile::default();
+    let h = sheet.height();
     for first in (0..h).step_by(ROWS) {
         let rows = first..(first + ROWS).min(h);
-        if rows.clone().all(|y| regions.row(y).iter().all(|run| !sure[run.region as usize])) {
-            continue;
-        }
-        strip.load(sheet, field, rows.clone(), HALO);
+        let counted = |y: usize| regions.row(y).iter().filter(|run| sure[run.region as usize]);
+        let left = rows.clone().flat_map(counted).map(|run| run.start as usize).min();
+        let right = rows.clone().flat_map(counted).map(|run| run.end as usize).max();
+        let (Some(left), Some(right)) = (left, right) else { continue };
+        tile.load(sheet, field, rows.clone(), left..right, HALO);
         for y in rows {
             let at = y - first + HALO;
-            for run in regions.row(y) {
+            for run in counted(y) {
                 let r = &mut measured[run.region as usize];
-                if !sure[run.region as usize] || (r.pixels > LARGE && y % 4 != 0) {
+                if r.pixels > LARGE && y % 4 != 0 {
                     continue;
                 }
                 let step = if r.pixels > LARGE { 4 } else { 1 };
                 for x in (run.start as usize..run.end as usize).step_by(step) {
-                    let here = [0, 1, 2].map(|c| strip.residual(c, at)[x]);
-                    let paper = [0, 1, 2].map(|c| strip.paper(c, at)[x]);
+                    let column = x - left + HALO;
+                    let here = [0, 1, 2].map(|c| tile.residual(c, at)[column]);
+                    let paper = [0, 1, 2].map(|c| tile.paper(c, at)[column]);
                     r.sampled += 1.0;
                     for c in 0..3 {
                         r.absorbed[c] += absorbance.of(here[c] + paper[c], paper[c]);
                     }
                     r.contrast += length(here);
                     r.thick = r.thick.max(f32::from(depth.at(x, y)) / f32::from(distance::UNIT));
-                    let small = around(&strip, at, x, 1, w);
+                    let small = around(&tile, at, column, 1);
                     r.peak = r.peak.max(length(small));
                     let smoothed = (0..3).map(|c| absorbance.of(small[c] + paper[c], paper[c])).sum::<f32>() / 3.0;
                     r.peak_absorbed = r.peak_absorbed.max(smoothed);
                     // Broad contrast settles where paint is faint: once it is beyond doubt there is no need to go on.
-                    if r.broad < 0.1 {
-                        r.broad = r.broad.max(length(around(&strip, at, x, HALO, w)));
+                    if r.broad < 0.1 && (x + y).is_multiple_of(2) {
+                        r.broad = r.broad.max(length(around(&tile, at, column, HALO)));
                     }
                 }
             }
@@ -229,16 +231,16 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
 }
 
 /// Mean residual over a square with soft corners (a triangle across times a triangle down).
-fn around(strip: &Strip, at: usize, x: usize, radius: usize, width: usize) -> [f32; 3] {
+fn around(tile: &Tile, at: usize, column: usize, radius: usize) -> [f32; 3] {
     let mut sum = [0.0; 3];
     let mut total = 0.0;
     for dy in 0..=2 * radius {
         let wy = (radius + 1 - dy.abs_diff(radius)) as f32;
+        let rows = [0, 1, 2].map(|c| &tile.residual(c, at + dy - radius)[column - radius..=column + radius]);
         for dx in 0..=2 * radius {
             let weight = wy * (radius + 1 - dx.abs_diff(radius)) as f32;
-            let px = gauss::mirror((x + dx) as isize - radius as isize, width);
             total += weight;
-            (0..3).for_each(|c| sum[c] += weight * strip.residual(c, at + dy - radius)[px]);
+            (0..3).for_each(|c| sum[c] += weight * rows[c][dx]);
         }
     }
     sum.map(|v| v / total)

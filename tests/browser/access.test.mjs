@@ -75,7 +75,7 @@ async function tabTo(page, selector) {
 test("from an empty page to a saved painting by keyboard alone", async () => {
   await onPage({}, async (sheet, page) => {
     await tabTo(page, "#opening [data-choose]");
-    const [chooser] = await Promise.all([page.waitForFileChooser(), page.keyboard.press("Enter")]);
+    const chooser = await sheet.chooser(() => page.keyboard.press("Enter"));
     await chooser.accept([study]);
     await page.waitForFunction(() => document.body.dataset.state !== "empty");
     await sheet.state("lifted");

@@ -327,11 +327,7 @@ test("when the module breaks down, the scan comes back by itself and nothing cho
 
 /** What each key of the help must bring about. A row of the help without an entry here fails the test. */
 const KEYS = {
-  "Ctrl O": async (sheet, page) => {
-    const chooser = page.waitForFileChooser();
-    await together(page, ["Control"], "o");
-    await chooser;
-  },
+  "Ctrl O": (sheet, page) => sheet.chooser(() => together(page, ["Control"], "o")),
   "Ctrl S": async (sheet, page) => {
     await together(page, ["Control"], "s");
     await sheet.saved(/\.png$/);

@@ -2,9 +2,9 @@
 //! `cargo run --release --example demo_sheet -- OUT_DIR [--studies]`.
 //!
 //! Writes `sheet.jpg` (embedded in the page), `sheet.png` (the scan without loss), `truth.png` (the right answer, straight
-//! alpha) and `black.png` (the same over black). With `--studies` also a folder each for `shell`, `crab` and `sea-glass`.
+//! alpha), `black.png` (the same over black) and `small.jpg` (a third of the size, for a text). With `--studies` also a folder each for `shell`, `crab` and `sea-glass`.
 
-use barewash_support::files::{sheet_jpeg, write_scene};
+use barewash_support::files::{reduced, sheet_jpeg, write_scene};
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::tidepool::{Study, demo_sheet, study};
 use std::error::Error;
@@ -17,6 +17,7 @@ const QUALITY: u8 = 90;
 fn write(scene: &Scene, folder: &Path) -> Result<(), Box<dyn Error>> {
     write_scene(scene, folder)?;
     fs::write(folder.join("sheet.jpg"), sheet_jpeg(&scene.scan, QUALITY)?)?;
+    fs::write(folder.join("small.jpg"), sheet_jpeg(&reduced(&scene.scan, 3), QUALITY)?)?;
     println!("{}", folder.display());
     Ok(())
 }

@@ -1,7 +1,9 @@
 //! Writing scenes as pictures.
 
+use crate::color;
 use crate::render::truth::Scene;
 use barewash::image::{Samples, Sheet};
+use barewash::units::Ppi;
 use jpeg_encoder::{ColorType, Encoder, PixelDensity, SamplingFactor};
 use std::error::Error;
 use std::fs;
@@ -46,13 +48,31 @@ fn png_of(sheet: &Sheet, color: png::ColorType, depth: png::BitDepth, bytes: &[u
     let mut encoder = png::Encoder::new(&mut out, sheet.width() as u32, sheet.height() as u32);
     encoder.set_color(color);
     encoder.set_depth(depth);
-    encoder.set_compression(png::Compression::Balanced);
+    encoder.set_compression(png::Compression::Fast);
     let per_meter = sheet.working_ppi().per_meter();
     encoder.set_pixel_dims(Some(png::PixelDimensions { xppu: per_meter, yppu: per_meter, unit: png::Unit::Meter }));
     let mut writer = encoder.write_header()?;
     writer.write_image_data(bytes)?;
     writer.finish()?;
     Ok(out)
+}
+
+/// A scan made smaller by a whole factor, each pixel the mean of a square in linear light: for a picture of it in a text.
+#[must_use]
+pub fn reduced(sheet: &Sheet, factor: usize) -> Sheet {
+    let (width, height) = (sheet.width() / factor, sheet.height() / factor);
+    let share = 1.0 / (factor * factor) as f32;
+    let mut samples = Vec::with_capacity(3 * width * height);
+    for (x, y) in (0..width * height).map(|i| (i % width, i / width)) {
+        let mut sum = [0.0_f32; 3];
+        for k in 0..factor * factor {
+            let pixel = sheet.pixel(x * factor + k % factor, y * factor + k / factor);
+            sum.iter_mut().zip(pixel).for_each(|(s, v)| *s += color::decode(v));
+        }
+        samples.extend(sum.map(|s| byte(color::encode(s * share))));
+    }
+    let ppi = sheet.ppi().map(|p| Ppi(p.0 / factor as f64));
+    Sheet::new(width, height, Samples::Eight(samples), ppi)
 }
 
 /// A scan as JPEG without color subsampling, at its own resolution. 16-bit scans are rounded to 8 bits.

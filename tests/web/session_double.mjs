@@ -73,7 +73,7 @@ export class SessionDouble {
   }
 
   stage() {
-    return "cover";
+    return ["paper", "cover", "tidy", "edges", "art"][Math.min(this.piece, 4)];
   }
 
   finished() {
@@ -81,6 +81,7 @@ export class SessionDouble {
   }
 
   islands() {
+    if (this.piece === 0) return "[]"; // found by the full lift alone
     const list = [
       { index: 0, at: [300, 240], box: [280, 220, 40, 40], area_mm2: 11.5, proposed: "keep", confidence: 0.51 },
       { index: 1, at: [520, 300], box: [500, 270, 60, 60], area_mm2: 25.8, proposed: "clear", confidence: 0.93 },
@@ -111,8 +112,9 @@ export class SessionDouble {
     return new Float32Array([x, y, x + w, y, x + w, y, x + w, y + h, x + w, y + h, x, y + h, x, y + h, x, y]);
   }
 
-  paper() {
-    return JSON.stringify({ color: [244, 238, 226], unevenness_percent: 2.1, tooth_counts: 1.4 });
+  report() {
+    const paper = this.piece > 0 ? { color: [244, 238, 226], unevenness_percent: 2.1 } : undefined;
+    return JSON.stringify({ paper, islands: JSON.parse(this.islands()) });
   }
 
   draw(x, y, scale, width, height, ground) {

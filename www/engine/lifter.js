@@ -171,7 +171,10 @@ export class Lifter {
         this.timer = setTimeout(() => this.plan(), rest);
         return false;
       }
+      const before = this.session.stage();
       const done = this.session.step();
+      // The list of white areas is there well before the picture is: each stage may have brought it.
+      if (this.session.stage() !== before) this.tellFound();
       if (this.now() - this.lastNews >= NEWS || done === 1) {
         this.lastNews = this.now();
         this.tell({ say: "progress", stage: this.session.stage(), done });
@@ -203,9 +206,11 @@ export class Lifter {
   tellFound() {
     this.outlinesDue = false;
     const list = JSON.parse(this.session.islands());
+    // While a lift is under way there may be no list yet: what the page has is then the better answer.
+    if (list.length === 0 && !this.session.finished()) return;
     const outlined = this.wish?.outlines ? list.slice(0, OUTLINED) : [];
     const outlines = outlined.map((/** @type {{index: number}} */ one) => this.session.island_outline(one.index));
-    const paper = JSON.parse(this.session.paper());
+    const { paper } = JSON.parse(this.session.report());
     this.tell({ say: "found", list, outlines, paper, turn: this.turn });
   }
 

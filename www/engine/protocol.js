@@ -55,7 +55,7 @@
  * @typedef {{say: "refusal", id: number, fault: Fault}} Refusal
  * @typedef {{say: "progress", stage: string, done: number}} Progress    stage words of the module, and "write"; done 0..1
  * @typedef {{say: "picture", pane: Pane, ground: string, pixels: Uint8ClampedArray<ArrayBuffer>, turn: number, whole: boolean}} Picture
- * @typedef {{say: "found", list: Island[], outlines: Float32Array[], paper: Paper, turn: number}} Found  outlines: one for each of the first of the list
+ * @typedef {{say: "found", list: Island[], outlines: Float32Array[], paper: Paper|undefined, turn: number}} Found  outlines: one for each of the first of the list
  * @typedef {{say: "lifted", turn: number}} Lifted         the full-resolution lift of that turn is done
  * @typedef {{say: "fault", fault: Fault}} FaultNews
  * @typedef {Answer|Refusal|Progress|Picture|Found|Lifted|FaultNews} FromWorker

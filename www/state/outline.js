@@ -3,6 +3,9 @@
 
 /** @typedef {number[]} Loop x, y pairs in sheet pixels; the last point joins the first */
 
+/** More than any sheet's height in pixels, twice over, so that half pixels are told apart as well. */
+const TALLEST = 2 ** 21;
+
 /**
  * Joins segments into closed loops. Where two loops touch in one corner either walk is a right answer
  * under the even-odd rule, so the first free segment is taken.
@@ -11,9 +14,10 @@
  */
 export function loopsOf(segments) {
   const count = Math.floor(segments.length / 4);
-  /** @type {Map<string, number[]>} corner -> segments that end there */
+  /** @type {Map<number, number[]>} corner -> segments that end there */
   const corners = new Map();
-  const corner = (/** @type {number} */ i) => `${segments[i]},${segments[i + 1]}`;
+  // One number for a corner: several times quicker than text, and unique since no sheet is so tall.
+  const corner = (/** @type {number} */ i) => segments[i] * TALLEST + segments[i + 1];
   for (let s = 0; s < count; s += 1) {
     for (const end of [corner(4 * s), corner(4 * s + 2)]) {
       const there = corners.get(end);

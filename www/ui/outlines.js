@@ -9,6 +9,9 @@ import { need } from "./need.js";
 /** Distance of two hatching lines in CSS pixels: close enough for the smallest area one can click. */
 const HATCH = { keep: 7, clear: 12 };
 
+/** Corners closer than this on the screen are left out, in screen pixels: nobody sees them, and they cost time. */
+const FINEST = 0.8;
+
 /**
  * @param {View} view
  * @param {number} ratio screen pixels per CSS pixel
@@ -27,7 +30,7 @@ export function drawOutlines(view, ratio, areas) {
 
   for (const decision of /** @type {const} */ (["keep", "clear"])) {
     const path = new Path2D();
-    for (const { island, loops } of visible) if (island.decision === decision) trace(path, loops, view);
+    for (const { island, loops } of visible) if (island.decision === decision) trace(path, loops(), view);
     context.save();
     context.clip(path, "evenodd");
     hatch(context, canvas, HATCH[decision] * ratio, decision === "keep" ? 1 : -1, ratio);
@@ -35,7 +38,7 @@ export function drawOutlines(view, ratio, areas) {
   }
   for (const decided of [true, false]) {
     const path = new Path2D();
-    for (const { island, loops } of visible) if (island.decided === decided) trace(path, loops, view);
+    for (const { island, loops } of visible) if (island.decided === decided) trace(path, loops(), view);
     line(context, path, 1.5 * ratio, decided ? [] : [5 * ratio, 4 * ratio]);
   }
   for (const area of visible) if (area.current) frame(context, view, ratio, area);
@@ -53,11 +56,14 @@ function inSight(view, canvas, [x, y, width, height]) {
 /** @param {Path2D} path @param {import("../state/outline.js").Loop[]} loops @param {View} view */
 function trace(path, loops, view) {
   for (const loop of loops) {
+    let [lastX, lastY] = [Infinity, Infinity];
     for (let i = 0; i < loop.length; i += 2) {
       const x = (loop[i] - view.x) * view.scale;
       const y = (loop[i + 1] - view.y) * view.scale;
       if (i === 0) path.moveTo(x, y);
+      else if (Math.abs(x - lastX) + Math.abs(y - lastY) < FINEST) continue;
       else path.lineTo(x, y);
+      [lastX, lastY] = [x, y];
     }
     path.closePath();
   }

@@ -36,8 +36,12 @@ export function whitesStep(store, { redraw, look }) {
   const list = need("whites");
   /** @type {Island[]} */
   let islands = [];
-  /** @type {Loop[][]} */
-  let loops = [];
+  let known = false;
+  /** @type {Float32Array[]} outlines of the first of the islands, as they came */
+  let outlines = [];
+  /** @type {Loop[][]} their loops, joined when they are first needed: most are never in sight */
+  let joined = [];
+  const loopsAt = (/** @type {number} */ place) => (joined[place] ??= loopsOf(outlines[place] ?? []));
   /** @type {[number, number]|null} the area in hand, by its pixel: indices change with every lift */
   let hand = null;
 
@@ -63,7 +67,7 @@ export function whitesStep(store, { redraw, look }) {
   /** @param {Island} island @param {"keep"|"clear"} choice */
   function decide(island, choice) {
     hand = island.at;
-    store.decide(island.at, choice, loops[islands.indexOf(island)] ?? []);
+    store.decide(island.at, choice, loopsAt(islands.indexOf(island)));
     say(choice === "keep" ? "Kept white" : "Cleared");
   }
 
@@ -81,7 +85,7 @@ export function whitesStep(store, { redraw, look }) {
     need("whites-open").textContent = open > 0 ? `${open} to look at` : "";
     need("whites-summary").textContent =
       islands.length === 0
-        ? "No white areas are enclosed by the paint."
+        ? known ? "No white areas are enclosed by the paint." : "The white areas are still being looked for."
         : open === 0
           ? `${areas(islands.length)}, all decided.`
           : `${areas(open)} to look at.${islands.length > LISTED ? ` The ${LISTED} in greatest doubt are listed.` : ""}`;
@@ -100,6 +104,7 @@ export function whitesStep(store, { redraw, look }) {
 
   /** @param {number} here */
   function showList(here) {
+    if (need("step-whites").hidden) return; // a dial that moves should not build a list that nobody sees
     const focused = [...list.querySelectorAll("button")].indexOf(/** @type {any} */ (document.activeElement));
     list.replaceChildren(
       ...islands.slice(0, LISTED).map((island, place) => {
@@ -140,15 +145,19 @@ export function whitesStep(store, { redraw, look }) {
     /** @param {import("../engine/protocol.js").Found} found */
     found(found) {
       islands = found.list;
-      loops = found.outlines.map(loopsOf);
+      known = true;
+      outlines = found.outlines;
+      joined = [];
       show();
       redraw();
     },
     /** A new scan: nothing in hand. */
     forget() {
       hand = null;
+      known = false;
       islands = [];
-      loops = [];
+      outlines = [];
+      joined = [];
       show();
     },
     /**
@@ -162,10 +171,12 @@ export function whitesStep(store, { redraw, look }) {
       if (turn) decide(island, island.decision === "keep" ? "clear" : "keep");
       else take(island, false);
     },
-    /** What the picture has to outline. @returns {{island: Island, loops: Loop[], current: boolean}[]} */
+    /** What the picture has to outline. @returns {{island: Island, loops: () => Loop[], current: boolean}[]} */
     outlined() {
       const here = inHand();
-      return loops.map((shape, place) => ({ island: islands[place], loops: shape, current: place === here }));
+      return outlines.map((_, place) => ({ island: islands[place], loops: () => loopsAt(place), current: place === here }));
     },
+    /** Brings the list up to date when its step comes into view. */
+    show,
   };
 }

@@ -86,6 +86,14 @@ async function openPage(browser, { width = 1366, height = 700, features = [], fi
       await page.waitForFunction(() => document.body.dataset.state !== "empty");
       await sheet.state("lifted");
     },
+    /** What the page's choice of files offers after a press. @param {() => Promise<void>} press */
+    async chooser(press) {
+      const opened = page.waitForFileChooser();
+      // The browser has to know first that the choice is ours: without this answer the press may overtake the wish.
+      await session.send("Page.setInterceptFileChooserDialog", { enabled: true });
+      await press();
+      return opened;
+    },
     /** Waits for a new file among the saved ones. @param {RegExp} name @returns {Promise<{name: string, path: string, bytes: Buffer}>} */
     async saved(name) {
       for (let waited = 0; waited < PATIENCE; waited += 50) {

@@ -48,6 +48,15 @@ impl Frame {
         }
     }
 
+    /// This frame with a margin, cut to a sheet.
+    #[must_use]
+    pub fn grown(self, margin: usize, sheet: [usize; 2]) -> Self {
+        let (x, y) = (self.x.saturating_sub(margin), self.y.saturating_sub(margin));
+        let width = (self.x + self.width + margin).min(sheet[0]) - x;
+        let height = (self.y + self.height + margin).min(sheet[1]) - y;
+        Self { x, y, width, height }
+    }
+
     /// Number of pixels.
     #[must_use]
     pub fn area(self) -> usize {

@@ -1,10 +1,10 @@
 //! Sea-glass: pale translucent pieces with frosted rims.
 
-use super::kit::{Color, Pose, base, bump, ease, glaze, light_touch, touch};
+use super::kit::{Color, Pose, base_in, bump, ease, glaze, light_touch, touch};
 use super::palette;
 use crate::random::Random;
 use crate::render::noise::Wander;
-use crate::render::outline::{Outline, blob, ring};
+use crate::render::outline::{Outline, blob, ring, unsteady};
 use crate::render::painting::Painting;
 use crate::render::pigment::{Pigment, mix};
 use crate::render::stroke::Stroke;
@@ -43,7 +43,9 @@ pub(super) fn paint(p: &mut Painting, pose: &Pose, corners: usize, flat: f32, pi
         0.5 + 0.4 * slow.at(q[0] + 5.0, q[1])
     };
     let colors: [Color<'_>; 2] = [(*pigment, body, &through), (palette::shadow(), 0.05, &gray)];
-    let Some(form) = base(p, &[outline], &colors, 0.55, &whites) else { return };
+    let hand = unsteady(&mut p.random, &outline, 0.012 * pose.scale, 1.3 * pose.scale);
+    let Some(cover) = p.cover(&[hand]) else { return };
+    let Some(form) = base_in(p, cover, &colors, 0.55, &whites) else { return };
     // The frosted rim: a broad soft band, deeper away from the light, with a paler line inside it.
     let rim = 0.15 * pose.scale;
     let deep = mix(&[(*pigment, 0.85), (palette::shadow(), 0.22)]);

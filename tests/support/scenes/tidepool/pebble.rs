@@ -4,7 +4,7 @@ use super::kit::{Color, Pose, base, ease, glaze, light_touch, touch};
 use super::palette;
 use crate::random::Random;
 use crate::render::noise::Wander;
-use crate::render::outline::{Outline, blob, curve};
+use crate::render::outline::{blob, curve};
 use crate::render::painting::Painting;
 use crate::render::pigment::Pigment;
 use crate::render::stroke::Stroke;
@@ -12,9 +12,7 @@ use std::f32::consts::TAU;
 
 pub(super) fn paint(p: &mut Painting, pose: &Pose, flat: f32, pigment: &Pigment, vein: bool, seed: u64) {
     let mut random = Random::new(seed);
-    let unit: Outline = blob(&mut random, [0.0, 0.0], [1.0, flat], 0.05, 5, 0.0);
-    let smooth: Outline = (0..96).map(|i| unit[i * unit.len() / 96 % unit.len()]).collect();
-    let outline = pose.all(&smooth);
+    let outline = blob(&mut random, pose.at, [pose.scale, flat * pose.scale], 0.05, 5, pose.turn);
     let slow = Wander::new(seed ^ 1, 0.6);
     let ball = |x: f32, y: f32| {
         let q = pose.local(x, y);

@@ -3,9 +3,10 @@
 use super::kit::Pose;
 use super::spire::{Coat3, Coil};
 use super::{crab, glass, grass, limpet, palette, pebble, scallop, spire, star, wrack};
+use crate::render::element::Element;
 use crate::render::marks::Mark;
-use crate::render::outline::curve;
-use crate::render::painting::Painting;
+use crate::render::outline::{blob, curve, unsteady};
+use crate::render::painting::{Coat, Painting, Wash};
 use crate::render::paper::{PaperKind, Tint, Tooth};
 use crate::render::scanner::Scanner;
 use crate::render::truth::{Scene, scan};
@@ -13,10 +14,10 @@ use crate::render::truth::{Scene, scan};
 /// Resolution of the studio's scans.
 const PPI: f32 = 300.0;
 
-/// The studio's paper: cold-pressed, natural white, lit a little unevenly. Its relief is kept moderate, so that a scan of
-/// it stays small as JPEG.
+/// The studio's paper: cold-pressed, natural white, lit a little unevenly. Its relief is
+/// gentle, so that a scan of it stays small as JPEG.
 fn paper() -> PaperKind {
-    PaperKind { tint: Tint::Own([0.868, 0.842, 0.782]), tooth: Tooth::Cold, relief: 0.62, uneven: 0.035, cloud: 0.004 }
+    PaperKind { tint: Tint::Own([0.868, 0.842, 0.782]), tooth: Tooth::Cold, relief: 0.61, uneven: 0.035, cloud: 0.004 }
 }
 
 fn scanner() -> Scanner {
@@ -48,12 +49,30 @@ fn periwinkle(p: &mut Painting, pose: &Pose, yellow: bool, seed: u64) {
     spire::paint(p, pose, &PERIWINKLE, &coat, seed);
 }
 
+/// The water that the eelgrass stands in: a pale wash with a tideline, a second one laid while the first was damp.
+fn pool(p: &mut Painting) {
+    let body = p.pale_body(&palette::aqua(), 5.0);
+    let mut random = p.chance_for(12);
+    let outline = blob(&mut random, [1900.0, 2745.0], [415.0, 140.0], 0.10, 9, -0.04);
+    let outline = unsteady(&mut random, &outline, 5.0, 210.0);
+    let wash = Wash { body, variation: 0.22, tideline: 0.9, tide_mm: 0.30, ..Wash::default() };
+    p.wash(&[outline], &[], &palette::aqua(), &wash, Element::Wash);
+    let deeper = blob(&mut random, [1960.0, 2755.0], [300.0, 95.0], 0.10, 7, 0.0);
+    if let Some(cover) = p.cover(&[deeper]) {
+        let soft = cover.within(cover.frame.grown(90, p.size)).blurred(26.0);
+        let pigment = palette::aqua();
+        let depth = p.depth(&soft, &pigment, &Wash { body: 1.5 * body, variation: 0.25, ..Wash::default() });
+        p.glaze(&soft, &[Coat { pigment: &pigment, depth }]);
+    }
+}
+
 /// The demonstration sheet: 8 x 10 inches at 300 ppi.
 #[must_use]
 pub fn demo_sheet() -> Scene {
     let mut p = Painting::new(1871, [2400, 3000], PPI, paper());
     let p = &mut p;
-    wrack::paint(p, &Pose::new([420.0, 2780.0], -1.62, 640.0), 4, 21);
+    pool(p);
+    wrack::paint(p, &Pose::new([470.0, 2810.0], -1.53, 590.0), 5, 23);
     grass::paint(p, [2010.0, 2800.0], 900.0, [-2.35, -1.30], 11, 31);
     scallop::paint(p, &Pose::new([655.0, 1090.0], -0.12, 760.0), 41);
     whelk(p, &Pose::new([1590.0, 200.0], -0.30, 1020.0), 51);
@@ -85,9 +104,9 @@ fn finish(p: &mut Painting) -> Scene {
         [[0.86, 0.425], [0.90, 0.412], [0.925, 0.430], [0.918, 0.452], [0.945, 0.462]].map(|[x, y]| [x * width, y * height]);
     p.marks.push(Mark::Hair { path: curve(&hair, 24), width: 1.7 });
     let guide = vec![[0.045 * width, 0.4085 * height], [0.955 * width, 0.4068 * height]];
-    p.marks.push(Mark::Graphite { path: guide, width: 1.9, dark: 0.14 });
+    p.marks.push(Mark::Graphite { path: guide, width: 2.0, dark: 0.20 });
     let base = vec![[0.10 * width, 0.9655 * height], [0.93 * width, 0.9672 * height]];
-    p.marks.push(Mark::Graphite { path: base, width: 1.7, dark: 0.12 });
+    p.marks.push(Mark::Graphite { path: base, width: 1.8, dark: 0.17 });
     let blank = Painting::new(0, [1, 1], PPI, paper());
     scan(std::mem::replace(p, blank), &scanner())
 }
@@ -110,7 +129,7 @@ pub fn study(which: Study) -> Scene {
     let p = &mut p;
     match which {
         Study::Shell => {
-            scallop::paint(p, &Pose::new([560.0, 1010.0], -0.1, 760.0), 141);
+            scallop::paint(p, &Pose::new([580.0, 960.0], -0.1, 650.0), 141);
             periwinkle(p, &Pose::new([900.0, 1120.0], 0.4, 230.0), false, 142);
         }
         Study::Crab => crab::paint(p, &Pose::new([600.0, 780.0], -0.06, 265.0), 161),

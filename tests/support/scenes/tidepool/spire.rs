@@ -132,7 +132,7 @@ pub(super) fn paint(p: &mut Painting, pose: &Pose, coil: &Coil, coat: &Coat3, se
             let half = coil.half(v);
             let from = [-random.between(0.62, 0.74) * half, v];
             let long = random.between(0.22, 0.42) * half;
-            pose.all(&blade(from, long, 0.008 + 0.010 * v, coil.slope + 0.20, -0.06))
+            pose.all(&blade(from, long, 0.005 + 0.006 * v, coil.slope + 0.20, -0.06))
         })
         .collect();
     let outline = pose.all(&coil.outline());
@@ -196,10 +196,10 @@ fn mouth(p: &mut Painting, pose: &Pose, coil: &Coil, form: &Form, seed: u64) {
     let lip = if coil.canal {
         vec![
             [0.52 * w, along(0.0)],
-            [0.98 * w, along(0.16)],
-            [0.97 * w, along(0.40)],
-            [0.58 * w, along(0.70)],
-            [0.10 * w, along(1.0)],
+            [0.84 * w, along(0.13)],
+            [0.80 * w, along(0.42)],
+            [0.47 * w, along(0.72)],
+            [0.12 * w, along(0.985)],
             [-0.01 * w, along(0.93)],
             [0.05 * w, along(0.62)],
             [0.12 * w, along(0.28)],
@@ -224,7 +224,7 @@ fn mouth(p: &mut Painting, pose: &Pose, coil: &Coil, form: &Form, seed: u64) {
     let frame = cover.frame;
     let depth = p.height(frame).map(|h| 0.34 + 0.05 * h);
     p.glaze(&cover.times(&form.mask), &[crate::render::painting::Coat { pigment: &crate::render::pigment::WHITE, depth }]);
-    let Some(hollow) = p.cover(&[inner.clone()]) else { return };
+    let Some(hollow) = p.cover(std::slice::from_ref(&inner)) else { return };
     let hollow = super::kit::Form {
         mask: hollow.clone().times(&form.mask).map(|v| if v > 0.0 { 1.0 } else { 0.0 }),
         inside: hollow.depth_inside(),

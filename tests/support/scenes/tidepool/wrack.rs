@@ -4,7 +4,7 @@ use super::kit::{Color, Pose, base, base_in, bump, ease, glaze, light_touch, tou
 use super::palette;
 use crate::random::Random;
 use crate::render::noise::Wander;
-use crate::render::outline::{Outline, blob, curve, unsteady};
+use crate::render::outline::{Outline, blob, curve};
 use crate::render::painting::Painting;
 use crate::render::stroke::Stroke;
 
@@ -14,46 +14,60 @@ struct Frond {
     last: bool,
 }
 
-/// Grows a frond: it runs, narrows, forks.
-fn grow(random: &mut Random, from: [f32; 2], turn: f32, up: f32, width: f32, long: f32, level: usize, out: &mut Vec<Frond>) {
-    let bend = random.between(-0.5, 0.5) - 0.35 * (turn - up);
-    let (mut at, mut points) = (from, vec![from]);
-    for i in 0..4 {
-        let t = turn + bend * (i as f32 / 3.0 - 0.3);
-        at = [at[0] + 0.25 * long * libm::cosf(t), at[1] + 0.25 * long * libm::sinf(t)];
-        points.push(at);
-    }
-    let end = turn + bend * 0.7;
-    let last = level == 0;
-    let widths = if last {
-        vec![0.85 * width, 1.12 * width, 1.15 * width, 1.0 * width, 0.5 * width]
-    } else {
-        vec![0.80 * width, 0.94 * width, 0.90 * width, 1.05 * width, 1.20 * width, 0.9 * width]
-    };
-    out.push(Frond { path: curve(&points, 10), widths, last });
-    if last {
-        return;
-    }
-    let open = random.between(0.26, 0.46);
-    let lean = random.between(-0.12, 0.12);
-    for side in [-1.0, 1.0] {
-        let cut = usize::from(level > 1 && random.chance(0.22));
-        let (next, wide) = (long * random.between(0.72, 0.95), width * random.between(0.94, 1.04));
-        grow(random, at, end + side * open + lean, up, wide, next, level - 1 - cut, out);
+/// Where a frond starts.
+#[derive(Clone, Copy)]
+struct Bud {
+    at: [f32; 2],
+    turn: f32,
+    width: f32,
+    long: f32,
+}
+
+struct Plant {
+    random: Random,
+    /// The direction that all of it strives for.
+    up: f32,
+    fronds: Vec<Frond>,
+}
+
+impl Plant {
+    /// Grows a frond: it runs, narrows, forks.
+    fn grow(&mut self, bud: Bud, level: usize) {
+        let Bud { turn, width, long, .. } = bud;
+        let bend = self.random.between(-0.5, 0.5) - 0.35 * (turn - self.up);
+        let (mut at, mut points) = (bud.at, vec![bud.at]);
+        for i in 0..4 {
+            let t = turn + bend * (i as f32 / 3.0 - 0.3);
+            at = [at[0] + 0.25 * long * libm::cosf(t), at[1] + 0.25 * long * libm::sinf(t)];
+            points.push(at);
+        }
+        let end = turn + bend * 0.7;
+        let last = level == 0;
+        let shape: &[f32] = if last { &[0.80, 1.05, 1.12, 1.0, 0.55] } else { &[0.72, 0.86, 0.92, 0.98, 1.25, 0.95] };
+        let widths = shape.iter().map(|w| w * width * self.random.between(0.90, 1.10)).collect();
+        self.fronds.push(Frond { path: curve(&points, 10), widths, last });
+        if last {
+            return;
+        }
+        let open = self.random.between(0.24, 0.50);
+        let lean = self.random.between(-0.12, 0.12);
+        for side in [-1.0, 1.0] {
+            let cut = usize::from(level > 1 && self.random.chance(0.22));
+            let long = long * self.random.between(0.70, 0.98);
+            let width = width * self.random.between(0.94, 1.04);
+            self.grow(Bud { at, turn: end + side * open + lean, width, long }, level - 1 - cut);
+        }
     }
 }
 
-/// `long`: length of the first frond in units of the pose; it grows along the pose's x axis.
+/// A plant that forks `levels` times and grows along the pose's x axis.
 pub(super) fn paint(p: &mut Painting, pose: &Pose, levels: usize, seed: u64) {
-    let mut random = Random::new(seed);
-    let mut fronds = Vec::new();
-    grow(&mut random, pose.at, pose.turn, pose.turn, 0.088 * pose.scale, 0.46 * pose.scale, levels, &mut fronds);
+    let mut plant = Plant { random: Random::new(seed), up: pose.turn, fronds: Vec::new() };
+    plant.grow(Bud { at: pose.at, turn: pose.turn, width: 0.056 * pose.scale, long: 0.42 * pose.scale }, levels);
+    let Plant { mut random, fronds, .. } = plant;
     let Some(cover) = fronds
         .iter()
-        .map(|f| {
-            let half: Vec<f32> = f.widths.clone();
-            Stroke::new(unsteady_path(&mut random, &f.path), &half)
-        })
+        .map(|f| Stroke::new(f.path.clone(), &f.widths))
         .filter_map(|s| s.cover(p.size))
         .map(|c| c.cover)
         .reduce(|a, b| a.or(&b))
@@ -69,7 +83,7 @@ pub(super) fn paint(p: &mut Painting, pose: &Pose, levels: usize, seed: u64) {
     let brown = |x: f32, y: f32| (0.9 - 0.35 * far(x, y)).max(0.15) + 0.5 * slow.at(x + 900.0, y).max(0.0);
     let gold = |x: f32, y: f32| 0.35 + 0.65 * ease(0.7, 1.7, far(x, y)) + 0.4 * slow.at(x, y + 700.0);
     let colors: [Color<'_>; 3] =
-        [(palette::ochre(), 0.24, &gold), (palette::olive(), 0.34, &olive), (palette::weed_brown(), 0.26, &brown)];
+        [(palette::ochre(), 0.36, &gold), (palette::olive(), 0.32, &olive), (palette::weed_brown(), 0.26, &brown)];
     let Some(form) = base_in(p, cover, &colors, 0.65, &[]) else { return };
     let reach = 0.05 * pose.scale;
     glaze(p, &form, &palette::weed_brown(), 0.40, &|x, y| {
@@ -98,8 +112,8 @@ pub(super) fn paint(p: &mut Painting, pose: &Pose, levels: usize, seed: u64) {
             let turn = libm::atan2f(b[1] - a[1], b[0] - a[0]);
             for side in [-1.0_f32, 1.0] {
                 let open = turn + side * 0.42;
-                let at = [b[0] + 0.62 * w * libm::cosf(open), b[1] + 0.62 * w * libm::sinf(open)];
-                let tip = blob(&mut random, at, [0.95 * w, 0.40 * w], 0.06, 6, open);
+                let at = [b[0] + 0.85 * w * libm::cosf(open), b[1] + 0.85 * w * libm::sinf(open)];
+                let tip = blob(&mut random, at, [1.25 * w, 0.46 * w], 0.06, 6, open);
                 receptacle(p, &tip, &slow, &mut random, px);
             }
         } else if random.chance(0.86) {
@@ -107,21 +121,13 @@ pub(super) fn paint(p: &mut Painting, pose: &Pose, levels: usize, seed: u64) {
             let (a, b) = (f.path[k - 3], f.path[k + 3]);
             let turn = libm::atan2f(b[1] - a[1], b[0] - a[0]);
             for side in [-1.0_f32, 1.0] {
-                let r = w * random.between(0.36, 0.46);
-                let out = 0.44 * w * side;
+                let r = w * random.between(0.46, 0.62);
+                let out = 0.62 * w * side;
                 let at = [f.path[k][0] - libm::sinf(turn) * out, f.path[k][1] + libm::cosf(turn) * out];
                 bladder(p, &mut random, at, r, turn, px);
             }
         }
     }
-}
-
-fn unsteady_path(random: &mut Random, path: &[[f32; 2]]) -> Outline {
-    // A closed outline's unsteadiness serves an open path as well, apart from its ends.
-    let mut out = unsteady(random, path, 1.6, 60.0);
-    let n = out.len();
-    (out[0], out[n - 1]) = (path[0], path[n - 1]);
-    out
 }
 
 /// An air bladder: round, with a reserved light and a dark underside.
