@@ -39,6 +39,8 @@ pub struct Edging {
     inward: Plane<u8>,
     outward: Plane<u8>,
     pooled: Plane<f32>,
+    /// Its largest value within about 6 pixels.
+    pooled_top: Plane<f32>,
     sigma: f32,
     thinness: Thinness,
     next: usize,
@@ -97,6 +99,7 @@ impl Edging {
             matte: Plane::new(w, h, "the matte")?,
             inward,
             outward,
+            pooled_top: local_max::square(&pooled, 3)?,
             pooled,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
@@ -160,7 +163,7 @@ impl Edging {
         if !busy {
             return;
         }
-        self.load(sheet, field, cover, rows.clone(), columns.clone(), reach);
+        self.load(sheet, field, evidence, cover, rows.clone(), columns.clone(), reach);
         for (i, y) in rows.enumerate() {
             for (k, x) in columns.clone().enumerate() {
                 let (inward, outward) = (self.inward.at(x, y), self.outward.at(x, y));
@@ -175,7 +178,17 @@ impl Edging {
     }
 
     /// Fills the buffers for a tile: core pixels, their colors, and coverage by geometry.
-    fn load(&mut self, sheet: &Sheet, field: &PaperField, cover: &Cover, rows: Range<usize>, columns: Range<usize>, reach: u8) {
+    #[expect(clippy::too_many_arguments, reason = "the sheet, all that is known of it, and the place")]
+    fn load(
+        &mut self,
+        sheet: &Sheet,
+        field: &PaperField,
+        evidence: &Evidence,
+        cover: &Cover,
+        rows: Range<usize>,
+        columns: Range<usize>,
+        reach: u8,
+    ) {
         let (w, h) = (sheet.width(), sheet.height());
         let fine = gauss::kernel(FINE_SIGMA);
         let halo = LOOK + CORE + fine.len() - 1;
@@ -207,7 +220,6 @@ impl Edging {
         b.top.resize(n, 0.0);
         b.deepest.resize(wide, 0);
         let mut any_thin = false;
-        let half_height = self.pooled.height();
         for i in 0..tall {
             local_max::across_rows(b.across[i * n..(i + 2 * CORE + 1) * n].chunks_exact(n), &mut b.top);
             b.deepest.fill(0);
@@ -218,7 +230,7 @@ impl Edging {
             let depth = &b.inward[(i + CORE) * wide + CORE..][..n];
             let y = place(i, LOOK, rows.start, h);
             let pooled = self.pooled.row(y / 2);
-            let (above, below) = (self.pooled.row((y / 2).saturating_sub(1)), self.pooled.row((y / 2 + 1).min(half_height - 1)));
+            let pooled_top = self.pooled_top.row(y / 2);
             let at = i + halo - LOOK;
             let (residual, paper) = (
                 [0, 1, 2].map(|c| &self.tile.residual(c, at)[halo - LOOK..]),
@@ -228,17 +240,21 @@ impl Edging {
                 if depth[k] == 0 {
                     continue;
                 }
-                let mut core = here[k] >= 0.88 * b.top[k] || depth[k] > reach + distance::UNIT;
-                if !core && b.top[k] < WEAK {
-                    let x = place(k, LOOK, columns.start, w) / 2;
-                    let beside = [pooled[x.saturating_sub(1)], pooled[(x + 1).min(pooled.len() - 1)], above[x], below[x]];
-                    core = pooled[x] >= 0.85 * beside.into_iter().fold(0.0, f32::max);
-                }
+                // Faint paint is as strong as its tooth: the strongest pixels would be the noisiest, so its pooled color
+                // stands for it.
+                let faint = b.top[k] < WEAK;
+                let x = place(k, LOOK, columns.start, w) / 2;
+                let core = if faint {
+                    pooled[x] > 0.0 && pooled[x] >= 0.85 * pooled_top[x]
+                } else {
+                    here[k] >= 0.88 * b.top[k] || depth[k] > reach + distance::UNIT
+                };
                 if !core {
                     continue;
                 }
                 b.core[i * words + k / 64] |= 1 << (k % 64);
-                b.own[i * n + k] = [0, 1, 2].map(|c| residual[c][k] + paper[c][k]);
+                let off = if faint { evidence.pooled.at(x, y / 2) } else { residual.map(|r| r[k]) };
+                b.own[i * n + k] = [0, 1, 2].map(|c| paper[c][k] + off[c]);
                 let thin = depth[k] <= THIN && b.deepest[k..=k + 2 * CORE].iter().all(|d| *d <= THIN);
                 b.thin[i * n + k] = thin;
                 any_thin |= thin;

@@ -16,8 +16,10 @@ use crate::units::Ppi;
 pub const STEPS: f32 = 8.0;
 /// Standard deviation of the finest pooling, in pixels: about the scan's own blur.
 pub const FINE_SIGMA: f32 = 0.7;
-/// Paint this many deviations off the paper at the finest scale is left out of the wider poolings.
+/// Paint this many deviations off the paper at the finest scale, and this far off in encoded value, is left out of the wider
+/// poolings: it would put a ring around itself. Faint paint stays in, or its own edge would be pooled from paper alone.
 const STRONG: f32 = 6.0;
+const STRONG_CONTRAST: f32 = 0.06;
 /// Side of the blocks in which coding noise is measured: that of a JPEG block.
 const BLOCK: usize = 8;
 
@@ -125,9 +127,11 @@ impl Gathering {
         distance.resize(wide, 0.0);
         for (i, weak) in weak.chunks_exact_mut(wide).enumerate() {
             let at = i * wide..(i + 1) * wide;
-            self.tooth.distances_squared([&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at]], distance);
-            for (out, d) in weak.iter_mut().zip(distance.iter()) {
-                *out = if *d > STRONG * STRONG { 0 } else { u8::MAX };
+            self.tooth.distances_squared([&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at.clone()]], distance);
+            let (r, g, b) = (&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at]);
+            for ((((out, d), r), g), b) in weak.iter_mut().zip(distance.iter()).zip(r).zip(g).zip(b) {
+                let strong = *d > STRONG * STRONG && r * r + g * g + b * b > STRONG_CONTRAST * STRONG_CONTRAST;
+                *out = if strong { 0 } else { u8::MAX };
             }
             if let Some(y) = (i + rows.start).checked_sub(GUARD).filter(|y| i >= GUARD && *y < rows.end) {
                 for (out, d) in self.fine.row_mut(y)[columns.clone()].iter_mut().zip(&distance[GUARD..]) {
