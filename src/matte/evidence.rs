@@ -388,7 +388,7 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     for i in (0..w * h).step_by(every) {
         let v = &blurred.data()[i];
         let (x, y) = ((i % w) * size / cell, (i / w) * size / cell);
-        if v[3] > 0.9 * full && bare_at(field, x, y) {
+        if v[3] > 0.9 * full && x < field.likely().width() && y < field.likely().height() && field.likely().at(x, y) {
             samples.push(mean(v));
         }
     }

@@ -11,10 +11,16 @@ use crate::image::{Plane, Sheet};
 
 /// Cells along the sheet's longer side. Shading and stray light are slower than a hundredth of a sheet.
 const CELLS: usize = 200;
-/// Successive widths of the surface fit, encoded 0..1. The last is about what tooth leaves in the mean of a cell.
-const FIT_WIDTHS: [f32; 5] = [0.05, 0.03, 0.02, 0.014, 0.010];
-/// Reach of the local means, in cells: 5 % of the longer side.
-const LOCAL_SIGMA: f32 = 9.0;
+/// Successive widths of the surface fit, encoded 0..1: wide ones first, so that it grows over a strongly shaded sheet. The
+/// last is about what tooth leaves in the mean of a cell.
+const FIT_WIDTHS: [f32; 9] = [0.06, 0.06, 0.06, 0.05, 0.04, 0.03, 0.02, 0.014, 0.010];
+/// Reach of the local means, in cells: 5 % of the longer side, then 2 % for what old paper's toning is like.
+const LOCAL_SIGMAS: [f32; 3] = [9.0, 9.0, 4.0];
+/// Cells this close to the field may be bare paper, stained or not, encoded.
+const LIKELY: f32 = 0.03;
+/// Darker than this in all channels is a lid or a black ground, not paper, if anything else is there: black drawing papers
+/// scan at 0.2 (L* 22).
+const BLACK: f32 = 0.1;
 
 /// A reduced copy of a sheet: the mean of each square cell, and how far its pixels lie apart.
 #[derive(Debug)]
@@ -67,12 +73,25 @@ impl Overview {
         Ok(Self { cell, mean, spread })
     }
 
-    /// The most frequent color among the cells for which `usable` holds; the middle of the range if there is none.
+    /// Cells inside which little changes: no contour runs through. The limit is twice the spread of the smoothest third.
+    fn smooth(&self) -> Vec<bool> {
+        let mut spreads = self.spread.data().to_vec();
+        let at = spreads.len() / 3;
+        let typical = *spreads.select_nth_unstable_by(at, f32::total_cmp).1;
+        self.spread.data().iter().map(|s| *s < 2.0 * typical + 0.006).collect()
+    }
+
+    /// The most frequent color among the smooth cells for which `usable` holds; the middle of the range if there is none.
     #[must_use]
     pub fn mode(&self, usable: impl Fn(usize) -> bool) -> [f32; 3] {
         const STEPS: usize = 40;
         let bin = |v: f32| ((v * STEPS as f32) as usize).min(STEPS);
         let key = |c: &[f32; 3]| (bin(c[0]) * (STEPS + 1) + bin(c[1])) * (STEPS + 1) + bin(c[2]);
+        let smooth = self.smooth();
+        let dark = |c: &[f32; 3]| c.iter().all(|v| *v < BLACK);
+        let usable = |i: usize| usable(i) && smooth[i];
+        let any_light = (0..self.mean.data().len()).any(|i| usable(i) && !dark(&self.mean.data()[i]));
+        let usable = |i: usize| usable(i) && !(any_light && dark(&self.mean.data()[i]));
         let mut counts = vec![0_u32; (STEPS + 1) * (STEPS + 1) * (STEPS + 1)];
         for (i, c) in self.mean.data().iter().enumerate() {
             if usable(i) {
@@ -98,6 +117,7 @@ pub struct PaperField {
     cell: usize,
     grid: Plane<[f32; 3]>,
     bare: Plane<bool>,
+    likely: Plane<bool>,
 }
 
 impl PaperField {
@@ -111,10 +131,11 @@ impl PaperField {
         let mean = overview.mean.data();
         let on_sheet: Vec<bool> = outside.data().iter().map(|o| !o).collect();
         let start = stated.unwrap_or_else(|| overview.mode(|i| on_sheet[i]));
+        let smooth = overview.smooth();
         let mut surface = Surface::constant(start);
         let mut field = vec![start; mean.len()];
         for width in FIT_WIDTHS {
-            let near = |i: usize| on_sheet[i] && apart(&mean[i], &field[i]) < width;
+            let near = |i: usize| on_sheet[i] && smooth[i] && apart(&mean[i], &field[i]) < width;
             if let Some(better) = Surface::fit(cols, rows, mean, near) {
                 surface = better;
             }
@@ -126,13 +147,19 @@ impl PaperField {
         let mut bare: Vec<bool> = (0..mean.len()).map(|i| on_sheet[i] && apart(&mean[i], &field[i]) < width).collect();
         let fitted = bare.clone();
         follow_shading(overview, &on_sheet, &mut field, &mut bare);
-        for _ in 0..2 {
-            local_means(cols, rows, mean, &on_sheet, &fitted, &mut field, &mut bare)?;
+        for sigma in LOCAL_SIGMAS {
+            local_means(cols, rows, mean, &on_sheet, &fitted, sigma, &mut field, &mut bare)?;
         }
         for value in &mut field {
             *value = value.map(|v| v.clamp(0.01, 0.9999));
         }
-        Ok(Self { cell: overview.cell, grid: Plane::from_vec(cols, rows, field), bare: Plane::from_vec(cols, rows, bare) })
+        let likely = (0..mean.len()).map(|i| on_sheet[i] && smooth[i] && apart(&mean[i], &field[i]) < LIKELY).collect();
+        Ok(Self {
+            cell: overview.cell,
+            grid: Plane::from_vec(cols, rows, field),
+            bare: Plane::from_vec(cols, rows, bare),
+            likely: Plane::from_vec(cols, rows, likely),
+        })
     }
 
     /// Side of a grid cell in sheet pixels.
@@ -151,6 +178,12 @@ impl PaperField {
     #[must_use]
     pub fn bare(&self) -> &Plane<bool> {
         &self.bare
+    }
+
+    /// Cells that may be bare paper, with all the unevenness of its toning.
+    #[must_use]
+    pub fn likely(&self) -> &Plane<bool> {
+        &self.likely
     }
 
     /// The mean paper color over the bare cells, encoded 0..1.
@@ -368,6 +401,7 @@ fn local_means(
     mean: &[[f32; 3]],
     on_sheet: &[bool],
     fitted: &[bool],
+    sigma: f32,
     field: &mut [[f32; 3]],
     bare: &mut [bool],
 ) -> Result<()> {
@@ -397,11 +431,11 @@ fn local_means(
             && (y + 1 == rows || fit[i + cols]);
     }
     let mut weight = Plane::from_vec(cols, rows, bare.iter().map(|b| f32::from(u8::from(*b))).collect());
-    gauss::blur(&mut weight, LOCAL_SIGMA)?;
+    gauss::blur(&mut weight, sigma)?;
     for c in 0..3 {
         let off = (0..mean.len()).map(|i| if bare[i] { mean[i][c] - field[i][c] } else { 0.0 }).collect();
         let mut off = Plane::from_vec(cols, rows, off);
-        gauss::blur(&mut off, LOCAL_SIGMA)?;
+        gauss::blur(&mut off, sigma)?;
         for (i, value) in field.iter_mut().enumerate() {
             // Far from bare paper the correction dies out instead of being stretched.
             value[c] += off.data()[i] / (weight.data()[i] + 0.1);

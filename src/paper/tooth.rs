@@ -8,6 +8,9 @@ use crate::filter::linear;
 /// A tooth is never trusted to be smoother than this, encoded: half a count of 8 bits, and what a scan's noise leaves.
 const FLOOR: f64 = 0.0022;
 
+/// Samples beyond this many deviations are no bare paper.
+const REACH: f32 = 4.0;
+
 /// Mean and covariance of bare paper's residual at one scale, kept as the matrix that whitens it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tooth {
@@ -32,35 +35,53 @@ impl Tooth {
             }
             middle[c] = median(&mut values);
             values.iter_mut().for_each(|v| *v = (*v - middle[c]).abs());
-            limit[c] = 3.5 * (1.4826 * median(&mut values) + 2e-4);
+            limit[c] = REACH * (1.4826 * median(&mut values) + 2e-4);
         }
+        let mut tooth = Self::of_deviations(middle, limit.map(|l| f64::from(l / REACH)));
+        // The first look knows no direction; each further one keeps what lies within the last one's reach, so that a spread
+        // along one direction of color (yellowing) is taken in whole.
+        for _ in 0..3 {
+            let kept: Vec<&[f32; 3]> = samples.iter().filter(|s| tooth.distance_squared(**s) < REACH * REACH).collect();
+            tooth = Self::of_samples(middle, &kept, floor);
+        }
+        tooth
+    }
+
+    /// From a mean and a standard deviation a channel.
+    fn of_deviations(mean: [f32; 3], deviation: [f64; 3]) -> Self {
+        let mut covariance = [[0.0; 3]; 3];
+        (0..3).for_each(|c| covariance[c][c] = deviation[c] * deviation[c]);
+        Self::of_covariance(mean, &covariance)
+    }
+
+    /// From samples that are bare paper.
+    fn of_samples(mean: [f32; 3], samples: &[&[f32; 3]], floor: f64) -> Self {
         let mut sum = [[0.0_f64; 3]; 3];
-        let mut count = 0.0_f64;
         for s in samples {
-            let off = [0, 1, 2].map(|c| s[c] - middle[c]);
-            if (0..3).all(|c| off[c].abs() < limit[c]) {
-                count += 1.0;
-                for i in 0..3 {
-                    for j in 0..=i {
-                        sum[i][j] += f64::from(off[i]) * f64::from(off[j]);
-                    }
-                }
+            let off = [0, 1, 2].map(|c| f64::from(s[c] - mean[c]));
+            for i in 0..3 {
+                (0..=i).for_each(|j| sum[i][j] += off[i] * off[j]);
             }
         }
         for i in 0..3 {
             for j in 0..=i {
-                // A tenth more for what the cut at 3.5 deviations leaves out.
-                sum[i][j] = 1.1 * sum[i][j] / count.max(1.0) + if i == j { floor * floor } else { 0.0 };
+                // A tenth more for what the cut leaves out.
+                sum[i][j] = 1.1 * sum[i][j] / samples.len().max(1) as f64 + if i == j { floor * floor } else { 0.0 };
             }
         }
-        let factor = linear::cholesky(&sum).unwrap_or([[floor, 0.0, 0.0], [0.0, floor, 0.0], [0.0, 0.0, floor]]);
+        Self::of_covariance(mean, &sum)
+    }
+
+    /// From the lower half of a covariance.
+    fn of_covariance(mean: [f32; 3], lower: &[[f64; 3]; 3]) -> Self {
+        let factor = linear::cholesky(lower).unwrap_or([[FLOOR, 0.0, 0.0], [0.0, FLOOR, 0.0], [0.0, 0.0, FLOOR]]);
         let mut covariance = [[0.0; 3]; 3];
         for i in 0..3 {
             for j in 0..3 {
-                covariance[i][j] = sum[i.max(j)][i.min(j)] as f32;
+                covariance[i][j] = lower[i.max(j)][i.min(j)] as f32;
             }
         }
-        Self { mean: middle, whiten: linear::invert_lower(&factor).map(|row| row.map(|v| v as f32)), covariance }
+        Self { mean, whiten: linear::invert_lower(&factor).map(|row| row.map(|v| v as f32)), covariance }
     }
 
     /// How many standard deviations of bare paper a residual lies off it, squared.

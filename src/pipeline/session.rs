@@ -99,14 +99,14 @@ impl Session {
         Ok(())
     }
 
-    /// Lifts the reduced copy, if there is one, by the present recipe.
+    /// Lifts the reduced copy by the present recipe. A sheet too small to have one is lifted whole.
     ///
     /// # Errors
     /// When there is no memory.
     pub fn lift_preview(&mut self) -> Result<()> {
         match &mut self.preview {
             Some((lift, _)) => lift.finish(),
-            None => Ok(()),
+            None => self.full.finish(),
         }
     }
 

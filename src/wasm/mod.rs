@@ -131,6 +131,19 @@ impl Session {
         self.inner.full().island_outline(index as usize)
     }
 
+    /// The bare paper as JSON: `{ color: [r, g, b], unevenness_percent, tooth_counts: [r, g, b] }` in 8-bit counts, or
+    /// `null` before the full lift knows it.
+    #[must_use]
+    pub fn paper(&self) -> String {
+        let mut report = self.inner.report();
+        let tooth = report["tooth_counts"].take();
+        let mut paper = report["paper"].take();
+        if let Some(paper) = paper.as_object_mut() {
+            paper.insert("tooth_counts".to_owned(), tooth);
+        }
+        paper.to_string()
+    }
+
     /// Size, paper, tooth, islands and marks removed, as JSON.
     #[must_use]
     pub fn report(&self) -> String {

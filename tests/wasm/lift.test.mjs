@@ -112,7 +112,7 @@ describe("scripts/lift", () => {
     const report = json("report.json");
     assert.equal(report.scan, "shell.png");
     assert.equal(report.ppi, 300);
-    for (const key of ["profile", "paper", "islands", "marks", "warnings"]) assert.ok(key in report, key);
+    for (const key of ["size", "profile", "paper", "tooth_counts", "islands", "marks_removed", "warnings"]) assert.ok(key in report, key);
     const { total, ...stages } = report.seconds;
     const sum = Object.values(stages).reduce((a, b) => a + b, 0);
     assert.ok("read" in stages && "save" in stages, Object.keys(stages).join());

@@ -88,6 +88,16 @@ fn lifts_the_wash_off_the_paper() {
 }
 
 #[wasm_bindgen_test]
+fn knows_the_paper() {
+    let paper = lifted().paper();
+    let color: Vec<i64> = serde_json::from_value(field(&paper, "color")).expect("three numbers");
+    for (found, painted) in color.iter().zip([242, 238, 228]) {
+        assert!((found - painted).abs() <= 2, "{paper}");
+    }
+    assert!(field(&paper, "unevenness_percent").as_f64().is_some_and(|v| v < 2.0), "{paper}");
+}
+
+#[wasm_bindgen_test]
 fn saves_sixteen_bits() {
     let (width, height, depth, samples) = pixels_of(&lifted().save_png(16).expect("a PNG"));
     assert_eq!((width, height, depth), (WIDTH, HEIGHT, png::BitDepth::Sixteen));

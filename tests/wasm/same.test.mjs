@@ -1,7 +1,7 @@
 // Native and WebAssembly give the same bytes: the same scans and recipes through both, picture and report compared.
 
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
+import { execFileSync, spawnSync } from "node:child_process";
 import { createHash } from "node:crypto";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -14,7 +14,9 @@ after(() => rmSync(here, { recursive: true }));
 
 /** Runs an example of the native crate; the answer is what it prints. */
 function native(example, ...args) {
-  return execFileSync("cargo", ["run", "--quiet", "--example", example, "--", ...args], { cwd: root, encoding: "utf8", stdio: ["ignore", "pipe", "pipe"] });
+  const { status, stdout, stderr } = spawnSync("cargo", ["run", "--quiet", "--example", example, "--", ...args], { cwd: root, encoding: "utf8" });
+  assert.equal(status, 0, stderr.slice(0, 600));
+  return stdout;
 }
 
 const recipes = {
@@ -65,7 +67,8 @@ describe("native and WebAssembly", () => {
           session.free();
 
           assert.ok(art.equals(nativeArt), difference(nativeArt, art));
-          assert.deepEqual(report, nativeReport);
+          // The session adds what the file said to what the lift found.
+          for (const [key, value] of Object.entries(nativeReport)) assert.deepEqual(report[key], value, key);
         });
       }
     });
