@@ -1,4 +1,4 @@
-//! Reading scans. One file a format; each gives a [`Stored`], and [`read`] makes it an upright sheet in sRGB.
+//! Reading scans. One file a format; each gives its pixels as stored, and [`read`] makes it an upright sheet in sRGB.
 
 mod density;
 mod exif;

@@ -1,3 +1,3 @@
-//! Where pixels lie: turning, straightening, cropping.
+//! Where pixels lie: turning a scan upright.
 
 pub mod orient;

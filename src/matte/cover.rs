@@ -147,6 +147,8 @@ pub mod bits {
     pub const FREE: u8 = 2;
     /// Beyond the sheet.
     pub const OUTSIDE: u8 = 4;
+    /// Kept by the painter's own stroke: never cut back.
+    pub const HELD: u8 = 16;
     /// Free and to be cleared.
     pub const CLEARED: u8 = 8;
 }
@@ -196,6 +198,13 @@ impl Cover {
                     *c = (*c & !bits::PAINT) | bits::FREE;
                 }
             }
+        }
+    }
+
+    /// Marks what the painter's strokes keep.
+    pub fn hold(&mut self, strokes: &Plane<u8>) {
+        for (c, s) in self.cover.data_mut().iter_mut().zip(strokes.data()) {
+            *c |= if *s == stroke::KEEP { bits::HELD } else { 0 };
         }
     }
 
@@ -276,7 +285,7 @@ impl Trim {
             let (pooled, pooled_top) = (self.pooled.row(y / 2), self.pooled_top.row(y / 2));
             let depth = &cover.depth.row(y)[columns.clone()];
             for (i, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
-                if depth[i] == 0 || depth[i] > DEEPEST {
+                if depth[i] == 0 || depth[i] > DEEPEST || *out & bits::HELD != 0 {
                     continue;
                 }
                 let half = (columns.start + i) / 2;

@@ -24,6 +24,8 @@ const SOLID: f32 = 0.48;
 const EDGE: f32 = 0.055;
 /// Hues agree when the cosine between their directions off the paper is larger.
 const SAME_HUE: f32 = 0.97;
+/// A slope joins its solid part smoothly when its last cell is above this.
+const SMOOTH_JOIN: f32 = 0.7;
 /// Contrast too small to have a hue.
 const NO_HUE: f32 = 0.012;
 
@@ -228,6 +230,10 @@ impl Fade {
                 *v = u8::from(value[y * w + x] < 1.0);
             }
         });
+        // Where a real slope meets the solid part of its wash it has reached it; a flat wash taken for the foot of other
+        // paint meets that paint, or its own other half, at a step.
+        let mut contacts = vec![0_u32; regions.count()];
+        let mut steps = vec![0_u32; regions.count()];
         let mut shore = vec![0_u32; regions.count()];
         let mut size = vec![0_u32; regions.count()];
         for y in 0..h {
@@ -235,6 +241,10 @@ impl Fade {
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
                     size[run.region as usize] += 1;
+                    for _ in beside(i, w, h).into_iter().flatten().filter(|&j| cells.smooth[j] && value[j] >= 1.0) {
+                        contacts[run.region as usize] += 1;
+                        steps[run.region as usize] += u32::from(value[i] < SMOOTH_JOIN);
+                    }
                     let mut bare = false;
                     let mut edge = false;
                     for ny in y.saturating_sub(1)..(y + 2).min(h) {
@@ -253,7 +263,8 @@ impl Fade {
         for y in 0..h {
             for run in regions.row(y) {
                 let region = run.region as usize;
-                if shore[region] >= 3 && size[region] >= 12 {
+                let joined = contacts[region] > 0 && steps[region] * 5 <= contacts[region] * 2;
+                if shore[region] >= 3 && size[region] >= 12 && joined {
                     soft[y * w + run.start as usize..y * w + run.end as usize].fill(true);
                     any = true;
                 }

@@ -39,14 +39,14 @@ pub fn draw(width: usize, height: usize, strokes: &[Stroke]) -> Result<Option<Pl
     Ok(Some(plane))
 }
 
-/// For each region, whether a keeping stroke runs over it.
+/// For each region, whether a stroke that does `what` runs over it.
 #[must_use]
-pub fn touched(regions: &Regions, drawn: Option<&Plane<u8>>) -> Vec<bool> {
+pub fn touched(regions: &Regions, drawn: Option<&Plane<u8>>, what: u8) -> Vec<bool> {
     let mut touched = vec![false; regions.count()];
     if let Some(drawn) = drawn {
         for y in 0..regions.height() {
             for run in regions.row(y) {
-                let kept = drawn.row(y)[run.start as usize..run.end as usize].contains(&stroke::KEEP);
+                let kept = drawn.row(y)[run.start as usize..run.end as usize].contains(&what);
                 touched[run.region as usize] |= kept;
             }
         }

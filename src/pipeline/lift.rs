@@ -63,6 +63,8 @@ pub(super) struct Covered {
     cover: Cover,
     free: Regions,
     open: Vec<bool>,
+    /// Free regions that a stroke clears.
+    by_hand: Vec<bool>,
     pub(super) islands: Vec<Island>,
     pub(super) decisions: Vec<(Decision, bool)>,
     pub(super) marks: Vec<(marks::Kind, usize)>,
@@ -251,7 +253,8 @@ impl Lift {
                 let free = cover::free_regions(&cover);
                 let open = cover::open_regions(&cover, &free);
                 let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, ppi);
-                self.covered = Some(Covered { cover, free, open, islands, decisions: Vec::new(), marks });
+                let by_hand = strokes::touched(&free, self.drawn_strokes()?.as_ref(), cover::stroke::CLEAR);
+                self.covered = Some(Covered { cover, free, open, by_hand, islands, decisions: Vec::new(), marks });
                 self.decide();
             }
             return Ok(());
@@ -268,10 +271,13 @@ impl Lift {
             stains: tidy.stains == Decision::Clear,
         };
         let kinds = marks::classify(&self.sheet, &plan.field, &regions, &sure, &cover.depth, ppi, &rules)?;
-        let by_hand = strokes::touched(&regions, drawn.as_ref());
+        let by_hand = strokes::touched(&regions, drawn.as_ref(), cover::stroke::KEEP);
         let dropped: Vec<bool> =
             kinds.iter().zip(&by_hand).map(|(kind, by_hand)| *kind != marks::Kind::Paint && !by_hand).collect();
         cover.drop_regions(&regions, &dropped);
+        if let Some(drawn) = &drawn {
+            cover.hold(drawn);
+        }
         let mut counts = std::collections::BTreeMap::new();
         for ((kind, sure), dropped) in kinds.iter().zip(&sure).zip(&dropped) {
             if *sure && *dropped {
@@ -329,6 +335,7 @@ impl Lift {
         for (island, (decision, _)) in covered.islands.iter().zip(&covered.decisions) {
             clear[island.region] = *decision == Decision::Clear;
         }
+        clear.iter_mut().zip(&covered.by_hand).for_each(|(clear, by_hand)| *clear |= by_hand);
         cover::clear_regions(&mut covered.cover, &covered.free, &clear);
     }
 
@@ -409,18 +416,29 @@ impl Lift {
         }
     }
 
-    /// The whole art in memory, 8 bits a channel.
+    /// Left, top, width and height of what is saved, in pixels of this sheet.
+    #[must_use]
+    pub fn trimmed(&self) -> [usize; 4] {
+        let (w, h) = (self.sheet.width(), self.sheet.height());
+        self.recipe.trim.map_or([0, 0, w, h], |trim| {
+            let [x, y, width, height] = trim.map(|v| (f64::from(v) * self.scale) as usize);
+            let (x, y) = (x.min(w - 1), y.min(h - 1));
+            [x, y, width.clamp(1, w - x), height.clamp(1, h - y)]
+        })
+    }
+
+    /// The art in memory, trimmed as the recipe says, 8 bits a channel.
     ///
     /// # Errors
     /// When there is no memory, or the lift fails.
     pub fn art(&mut self) -> Result<Art> {
         self.finish()?;
-        let (w, h) = (self.sheet.width(), self.sheet.height());
+        let [left, top, w, h] = self.trimmed();
         let mut pixels = crate::error::zeroed(w * h * 4, "the lifted painting")?;
         if let Some(plan) = &self.plan {
             let mut source = RowSource::new(&self.sheet, &plan.field);
             for (y, row) in pixels.chunks_exact_mut(w * 4).enumerate() {
-                self.row8(&mut source, y, 0, row);
+                self.row8(&mut source, top + y, left, row);
             }
         }
         Ok(Art { width: w, height: h, ppi: self.sheet.ppi(), pixels: Pixels::Eight(pixels) })

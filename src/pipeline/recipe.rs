@@ -130,6 +130,11 @@ impl Recipe {
         top.number("tolerance", 0.0, 100.0, &mut recipe.tolerance)?;
         top.number("body", 0.0, 100.0, &mut recipe.body)?;
         top.number("straighten", -45.0, 45.0, &mut recipe.straighten)?;
+        if recipe.straighten != 0.0 {
+            return Err(wrong(
+                "The recipe's \"straighten\" is not 0, which this version cannot do yet. Lay the sheet straight on the glass, or turn the scan first.",
+            ));
+        }
         if let Some(value) = top.take("paper") {
             let mut keys = Keys::of(&value, "paper.")?;
             if let Some(color) = keys.take("color")
@@ -368,7 +373,7 @@ mod tests {
             "islands": { "default": "keep", "decided": [ { "at": [812, 640], "do": "clear" } ] },
             "tidy": { "specks_mm": 1.2, "hairs": "keep", "pencil": "clear", "stains": "keep", "sheet_edge": "keep" },
             "strokes": [ { "do": "clear", "radius": 6, "path": [[10, 10], [40, 12]] } ],
-            "straighten": -1.5, "trim": [10, 20, 300, 400] }"#;
+            "straighten": 0, "trim": [10, 20, 300, 400] }"#;
         let recipe = Recipe::from_json(text).unwrap();
         assert_eq!(recipe.trim, Some([10, 20, 300, 400]));
         assert_eq!(recipe.paper, Some([244, 240, 231]));
@@ -395,6 +400,8 @@ mod tests {
             (r#"{ "barewash": 1, "strokes": [ { "do": "keep", "path": [[1]] } ] }"#, "\"strokes[0].path[0]\""),
             (r#"{ "barewash": 1, "strokes": [ { "do": "mend", "path": [] } ] }"#, "\"strokes[0].do\""),
             (r#"{ "barewash": 1, "trim": [1, 2, 0, 4] }"#, "\"trim\""),
+            (r#"{ "barewash": 1, "straighten": 1.5 }"#, "\"straighten\""),
+            (r#"{ "barewash": 1, "straighten": 50 }"#, "\"straighten\""),
             (r#"{ "barewash": 1, "tidy": { "hairs": true } }"#, "\"tidy.hairs\""),
         ] {
             let error = Recipe::from_json(text).unwrap_err();

@@ -14,6 +14,7 @@ pub fn report(lift: &Lift) -> Value {
     let mut out = json!({
         "size": { "width": sheet.width(), "height": sheet.height(), "bits": sheet.bits() },
         "ppi": sheet.ppi().map(|p| p.0),
+        "ppi_assumed": sheet.ppi().is_none().then_some(ppi.0),
         "size_mm": [millimeters(sheet.width()), millimeters(sheet.height())],
         "recipe": lift.recipe().to_json(),
     });

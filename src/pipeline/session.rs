@@ -160,8 +160,7 @@ impl Session {
     pub fn save_png(&mut self, bits: u8) -> Result<Vec<u8>> {
         self.full.finish()?;
         let sheet = Rc::clone(self.full.sheet());
-        let [left, top, width, height] =
-            self.recipe().trim.map_or([0, 0, sheet.width(), sheet.height()], |t| t.map(|v| v as usize));
+        let [left, top, width, height] = self.full.trimmed();
         let mut writer = PngWriter::new(width, height, bits, sheet.ppi())?;
         let Some(field) = self.full.field() else {
             return Err(Error::new(Kind::Cancelled, "The painting is not lifted yet. Wait until it is, then save."));

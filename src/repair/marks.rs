@@ -47,7 +47,8 @@ pub struct Rules {
     pub specks: Mm,
     /// Hairs and fibers.
     pub hairs: bool,
-    /// Pencil that touches or accompanies paint. Loose pencil far from paint is cleared in either case.
+    /// All pencil that does not touch paint. Otherwise it is cleared as stray, unless there is so much of it that the
+    /// picture is a drawing.
     pub pencil: bool,
     /// Faint stains and stray streaks.
     pub stains: bool,
@@ -94,6 +95,10 @@ impl Region {
     }
 }
 
+/// Lines that absorb less than this at their darkest are graphite.
+const GRAPHITE: f32 = 0.26;
+/// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
+const DRAWING: u64 = 6;
 /// Regions with more pixels than this are measured on every fourth row only.
 const LARGE: u32 = 20_000;
 
@@ -111,14 +116,21 @@ pub fn classify(
     ppi: Ppi,
     rules: &Rules,
 ) -> Result<Vec<Kind>> {
-    let mut measured = measure(sheet, field, regions, sure, depth);
+    let measured = measure(sheet, field, regions, sure, depth);
     let scale = ppi.0 as f32 / 300.0;
     let near = Nearby::new(field, regions, &measured, scale)?;
-    Ok(measured
-        .iter_mut()
+    let mut kinds: Vec<Kind> = measured
+        .iter()
         .zip(sure)
         .map(|(region, sure)| if *sure { judge(region, &near, scale, ppi, rules) } else { Kind::Speck })
-        .collect())
+        .collect();
+    let pixels =
+        |kind: Kind| -> u64 { measured.iter().zip(&kinds).filter(|(_, k)| **k == kind).map(|(r, _)| u64::from(r.pixels)).sum() };
+    // A pencil drawing with some washes is not a painting with stray pencil: all of it stays.
+    if !rules.pencil && pixels(Kind::Pencil) * DRAWING > pixels(Kind::Paint) {
+        kinds.iter_mut().filter(|k| **k == Kind::Pencil).for_each(|k| *k = Kind::Paint);
+    }
+    Ok(kinds)
 }
 
 /// Whether a region is surely part of the painting, so that others can be likened to it.
@@ -152,14 +164,13 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     }
     let thin = r.thick < 4.2 * scale;
     if neutral && thin && r.peak_absorbed < 0.42 && darker {
-        // Graphite is grayer and fainter than a fiber's shadow; pencil that runs along with paint belongs to it.
-        let graphite = r.peak_absorbed < 0.26;
-        let belongs = closeness > 0.05 && graphite;
-        return match (graphite, belongs) {
-            (true, true) if !rules.pencil => Kind::Paint,
-            (true, _) => Kind::Pencil,
-            (false, _) if rules.hairs => Kind::Hair,
-            (false, _) => Kind::Paint,
+        // Graphite is grayer and fainter than a fiber's shadow.
+        return if r.peak_absorbed < GRAPHITE {
+            Kind::Pencil
+        } else if rules.hairs {
+            Kind::Hair
+        } else {
+            Kind::Paint
         };
     }
     let faint_and_large = area > 60_000.0 && r.contrast / r.sampled.max(1.0) > 0.03;
