@@ -11,7 +11,8 @@
 use std::sync::Arc;
 
 use moxcms::{
-    ColorProfile, DataColorSpace, Layout, ProfileText, RenderingIntent, ToneReprCurve, Transform16BitExecutor, TransformOptions,
+    BarycentricWeightScale, ColorProfile, DataColorSpace, InterpolationMethod, Layout, ProfileText, RenderingIntent,
+    ToneReprCurve, Transform16BitExecutor, TransformOptions,
 };
 
 use super::transfer::Curves;
@@ -22,6 +23,15 @@ use crate::image::Samples;
 /// one 8-bit count. The sRGB profiles in use differ from the standard by up to two thirds of a count, where their
 /// curves are tables of few entries.
 const SAME: f32 = 1.0 / 255.0;
+
+/// Linear sRGB of XYZ under D50, the white that profiles refer to: the inverse of [`super::lab::XYZ_OF_LINEAR`] adapted
+/// from its own white to (0.9642, 1, 0.8249) by the Bradford transform, as ICC.1:2010 annex E does.
+#[rustfmt::skip]
+const LINEAR_OF_D50: [[f64; 3]; 3] = [
+    [ 3.134_186_364_236_818, -1.617_208_958_998_274, -0.490_694_064_006_384],
+    [-0.978_748_504_190_694_1,  1.916_130_096_773_586_8,  0.033_433_399_159_995_55],
+    [ 0.071_963_927_802_246_75, -0.228_993_873_453_203_3,  1.405_753_732_896_444_7],
+];
 
 /// Pixels converted at a time through the library.
 const BATCH: usize = 4096;
@@ -81,7 +91,10 @@ impl Conversion {
         match profile.color_space {
             DataColorSpace::Gray if gray => Some(Self::Gray(curve(profile.gray_trc.as_ref()?)?)),
             DataColorSpace::Rgb if !has_table && profile.is_matrix_shaper() => {
-                let matrix = profile.transform_matrix(&ColorProfile::new_srgb()).v.map(|row| row.map(|v| v as f32));
+                let primaries = profile.colorant_matrix().v;
+                let matrix = LINEAR_OF_D50.map(|row| {
+                    [0, 1, 2].map(|c| (row[0] * primaries[0][c] + row[1] * primaries[1][c] + row[2] * primaries[2][c]) as f32)
+                });
                 if !matrix.iter().flatten().all(|v| v.is_finite()) {
                     return None;
                 }
@@ -93,6 +106,9 @@ impl Conversion {
                 let options = TransformOptions {
                     rendering_intent: RenderingIntent::RelativeColorimetric,
                     prefer_fixed_point: false,
+                    // Between the nodes of a table, tetrahedra keep grays gray where cubes would tint them.
+                    interpolation_method: InterpolationMethod::Tetrahedral,
+                    barycentric_weight_scale: BarycentricWeightScale::High,
                     ..TransformOptions::default()
                 };
                 profile.create_transform_16bit(Layout::Rgb, &ColorProfile::new_srgb(), Layout::Rgb, options).ok().map(Self::Table)
