@@ -224,6 +224,14 @@ pub struct Trim {
     next: usize,
 }
 
+#[derive(Default)]
+struct TrimBuffers {
+    scratch: [Vec<f32>; 2],
+    contrast: Vec<f32>,
+    across: Vec<f32>,
+    top: Vec<f32>,
+}
+
 /// Paint fainter than this against its paper is judged by the pooled residual, encoded.
 pub const WEAK: f32 = 0.075;
 /// Feet are cut no deeper than this, in fifths of a pixel.
@@ -251,7 +259,7 @@ impl Trim {
         }
         let rows = self.next..(self.next + tile::SIDE.rows).min(h);
         self.next = rows.end;
-        let mut buffers = Default::default();
+        let mut buffers = TrimBuffers::default();
         for columns in tile::across(sheet.width()) {
             let near = |d: &u8| *d > 0 && *d <= DEEPEST;
             if rows.clone().any(|y| cover.depth.row(y)[columns.clone()].iter().any(near)) {
@@ -268,7 +276,7 @@ impl Trim {
         cover: &mut Cover,
         rows: Range<usize>,
         columns: Range<usize>,
-        (scratch, contrast, across, top): &mut ([Vec<f32>; 2], Vec<f32>, Vec<f32>, Vec<f32>),
+        TrimBuffers { scratch, contrast, across, top }: &mut TrimBuffers,
     ) {
         let kernel = gauss::kernel(FINE_SIGMA);
         self.tile.load(sheet, field, rows.clone(), columns.clone(), REACH + kernel.len() - 1);

@@ -178,7 +178,6 @@ impl Edging {
     }
 
     /// Fills the buffers for a tile: core pixels, their colors, and coverage by geometry.
-    #[expect(clippy::too_many_arguments, reason = "the sheet, all that is known of it, and the place")]
     fn load(
         &mut self,
         sheet: &Sheet,

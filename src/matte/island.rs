@@ -166,7 +166,6 @@ struct Surroundings {
 
 impl Surroundings {
     /// Sends rays left and right from a run's ends, and up and down from its middle where the border is there.
-    #[expect(clippy::too_many_arguments, reason = "all of them are the places looked at")]
     fn look(
         &mut self,
         sheet: &Sheet,
@@ -194,8 +193,6 @@ impl Surroundings {
             self.ray(sheet, field, evidence, cover, (middle, y), (0, 1), reach);
         }
     }
-
-    #[expect(clippy::too_many_arguments, reason = "all of them are the places looked at")]
     fn ray(
         &mut self,
         sheet: &Sheet,
