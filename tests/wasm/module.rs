@@ -118,7 +118,7 @@ fn refuses_a_damaged_file() {
 
 #[wasm_bindgen_test]
 fn names_the_unknown_key() {
-    let (code, message) = caught(session().set_recipe(r#"{"barewash":1,"tolerence":50}"#).err().expect("no such key"));
+    let (code, message) = caught(session().set_recipe(r#"{"barewash":1,"tolerence":50}"#).expect_err("no such key"));
     assert_eq!(code, "parameter");
     assert!(message.contains("tolerence"), "{message}");
 }
@@ -136,7 +136,7 @@ fn a_new_recipe_makes_the_lift_stale_and_saving_does_it_anew() {
 
 #[wasm_bindgen_test]
 fn refuses_a_depth_that_no_png_has() {
-    let (code, _) = caught(lifted().save_png(12).err().expect("no such depth"));
+    let (code, _) = caught(lifted().save_png(12).expect_err("no such depth"));
     assert_eq!(code, "parameter");
 }
 
