@@ -72,8 +72,8 @@ fn every_pocket_is_listed_and_most_proposals_are_right() {
                 }
             }
         }
-        for (_, island, decision, _) in &listed {
-            if most(&scene, &lift, island.region, island.bounds) == Element::Reserved as u8 {
+        for (index, island, decision, _) in &listed {
+            if most(&scene, &lift, *index) == Element::Reserved as u8 {
                 whites += 1;
                 right_whites += usize::from(*decision == Decision::Keep);
                 let _ = writeln!(
@@ -92,14 +92,16 @@ fn every_pocket_is_listed_and_most_proposals_are_right() {
         "pockets {pockets}: {missing} not listed, {right_pockets} proposed to clear; whites {whites}: {right_whites} proposed to keep"
     );
     println!("{table}");
+    assert_eq!(missing, 0, "every pocket is listed\n{table}");
+    // Regression limits. A pocket in a wash and a reserved white of the same shape look alike, so half is what can be had
+    // here: all pockets between lines, and no white lost.
+    assert!(right_pockets * 2 >= pockets && right_whites == whites && whites >= SEEDS.len(), "\n{table}");
 }
 
 /// What the truth says of most of an island's pixels.
-fn most(scene: &Scene, lift: &Lift, index: usize, _bounds: [usize; 4]) -> u8 {
-    let listed = lift.islands();
-    let Some((number, ..)) = listed.iter().find(|(_, island, ..)| island.region == index) else { return 0 };
+fn most(scene: &Scene, lift: &Lift, index: usize) -> u8 {
     let mut counts = [0_usize; 256];
-    for [x, y] in enclosed(&lift.island_outline(*number), SIZE) {
+    for [x, y] in enclosed(&lift.island_outline(index), SIZE) {
         counts[usize::from(scene.label.at(x, y))] += 1;
     }
     (0..=255_u8).max_by_key(|l| counts[usize::from(*l)]).unwrap_or(0)
@@ -187,20 +189,4 @@ fn decisions_can_be_taken_back() {
     assert_ne!(cleared, kept);
     lift.set_recipe(Recipe { islands: Islands::Keep, ..Recipe::default() });
     assert_eq!(bytes(&mut lift), kept);
-}
-
-/// A click near two islands means the nearest of them, and the same one everywhere.
-#[test]
-fn a_click_means_one_island() {
-    let scene = truth_scene(21, SIZE);
-    let mut lift = lifted(&Rc::new(scene.scan), &Recipe::default());
-    for y in (0..SIZE[1]).step_by(3) {
-        for x in (0..SIZE[0]).step_by(3) {
-            let Some(index) = lift.island_at(x, y) else { continue };
-            let decided = vec![Decided { at: [x as u32, y as u32], decision: Decision::Clear }];
-            lift.set_recipe(Recipe { islands: Islands::Keep, decided, ..Recipe::default() });
-            let said: Vec<usize> = lift.islands().iter().filter(|(.., decided)| *decided).map(|(i, ..)| *i).collect();
-            assert_eq!(said, [index], "a click at {x} {y}");
-        }
-    }
 }

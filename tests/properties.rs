@@ -138,16 +138,6 @@ fn no_sheet_is_too_small_or_too_odd() {
     }
 }
 
-/// A strip can have more pixels than a preview and yet be too narrow to be reduced by a whole number.
-#[test]
-fn a_strip_of_one_pixel_can_be_opened() {
-    for size in [[1, 270_000], [270_000, 1], [2, 600_000]] {
-        let sheet = made_up(&mut Random::new(5), size, Fill::White, 8);
-        let session = Session::open(&sheet_png(&sheet).expect("a PNG"));
-        assert!(session.is_ok(), "{size:?}");
-    }
-}
-
 #[test]
 fn any_recipe_on_a_painting() {
     for seed in 0..6 {

@@ -10,7 +10,9 @@ use barewash::matte::island::Decision;
 use barewash::pipeline::recipe::{Decided, Islands};
 use barewash::pipeline::{Lift, Recipe};
 use barewash_support::measure::identity::{Identity, identity};
+use barewash_support::measure::judged::ElementScore;
 use barewash_support::measure::{Judge, Score};
+use barewash_support::render::element::Element;
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::truth::truth_scene;
 
@@ -71,7 +73,10 @@ fn on_its_own_paper_the_art_is_the_scan() {
                 row(&eight),
                 row(&sixteen)
             );
-            broken |= eight.pixels < 20_000 || eight.greatest > 1.0 || sixteen.greatest > 1.0;
+            // The promise is one count. What is kept is half a step of the deeper of scan and art: nothing at all where both
+            // have 8 bits, and whole counts are compared.
+            let half = 0.5 + 1e-3;
+            broken |= eight.pixels < 20_000 || eight.greatest > half || sixteen.greatest > half / 257.0;
         }
     }
     assert!(!broken, "a pixel is off by more than a count, or hardly any paint is left:\n{table}");
@@ -116,7 +121,9 @@ fn judged(recipe: impl Fn(&Scene) -> Recipe, limits: [f64; 11]) -> (bool, String
         })
         .collect();
     let mut table = format!("{:14}", "");
-    SEEDS.iter().for_each(|seed| drop(write!(table, "{seed:>9}")));
+    for seed in SEEDS {
+        let _ = write!(table, "{seed:>9}");
+    }
     let _ = writeln!(table, "{:>9}{:>9}", "mean", "limit");
     let mut within = true;
     for figure in figures(limits) {
@@ -125,12 +132,21 @@ fn judged(recipe: impl Fn(&Scene) -> Recipe, limits: [f64; 11]) -> (bool, String
         let good = mean <= figure.limit && values.iter().all(|v| v.is_finite());
         within &= good;
         let _ = write!(table, "{:14}", figure.name);
-        values.iter().for_each(|v| drop(write!(table, "{v:9.3}")));
+        for value in values {
+            let _ = write!(table, "{value:9.3}");
+        }
         let _ = writeln!(table, "{mean:9.3}{:9.3}{}", figure.limit, if good { "" } else { "  too much" });
+    }
+    let _ = writeln!(table, "\nelement, mean over the scenes: error of alpha, CIEDE2000 over the grounds, wrong %");
+    for element in Element::PAINT.into_iter().chain(Element::TAKEN).chain([Element::Bare]) {
+        let found: Vec<_> = scores.iter().filter_map(|s| s.element(element)).collect();
+        let mean = |of: fn(&ElementScore) -> f64| found.iter().map(|e| of(e)).sum::<f64>() / found.len().max(1) as f64;
+        let (alpha, difference, wrong) = (mean(|e| e.alpha_error), mean(|e| e.difference), mean(|e| e.wrong * 100.0));
+        let _ = writeln!(table, "{:14}{alpha:9.3}{difference:9.3}{wrong:9.3}", element.word());
     }
     // No scene without a result, none left as it was.
     for (seed, score) in SEEDS.iter().zip(&scores) {
-        if score.lost > 0.5 || score.residue > 0.05 {
+        if score.lost > 0.2 || score.residue > 0.01 {
             within = false;
             let _ = writeln!(table, "scene {seed} has no result: lost {:.3}, residue {:.3}", score.lost, score.residue);
         }
@@ -138,10 +154,10 @@ fn judged(recipe: impl Fn(&Scene) -> Recipe, limits: [f64; 11]) -> (bool, String
     (within, table)
 }
 
-/// Regression limits: a quarter above what was measured, to be tightened whenever a figure gets better.
+/// Regression limits, a quarter above what was measured: to be tightened whenever a figure gets better.
 #[test]
 fn near_the_truth_as_proposed() {
-    let limits = [f64::MAX; 11];
+    let limits = [16.8, 27.8, 23.3, 16.5, 0.34, 8.5, 12.0, 5.43, 4.14, 2.02, 3.2];
     let (within, table) = judged(|_| Recipe::default(), limits);
     assert!(within, "\n{table}");
     println!("{table}");
@@ -150,7 +166,7 @@ fn near_the_truth_as_proposed() {
 /// The same after the painter has clicked every pocket and kept all else.
 #[test]
 fn near_the_truth_once_decided() {
-    let limits = [f64::MAX; 11];
+    let limits = [16.0, 26.0, 21.5, 15.7, 0.29, 7.5, 12.0, 5.1, 3.74, 1.92, 2.18];
     let clicked = |scene: &Scene| Recipe {
         islands: Islands::Keep,
         decided: scene.pockets.iter().map(|at| Decided { at: at.map(|v| v as u32), decision: Decision::Clear }).collect(),
