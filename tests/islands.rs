@@ -150,7 +150,7 @@ fn decisions_are_obeyed() {
             .collect();
         for default in [Islands::Keep, Islands::Clear, Islands::Propose] {
             for flip in [false, true] {
-                let decision = |k: usize| if (k % 2 == 0) == flip { Decision::Keep } else { Decision::Clear };
+                let decision = |k: usize| if k.is_multiple_of(2) == flip { Decision::Keep } else { Decision::Clear };
                 let decided =
                     listed.iter().enumerate().map(|(k, (_, at, _))| Decided { at: *at, decision: decision(k) }).collect();
                 lift.set_recipe(Recipe { islands: default, decided, ..Recipe::default() });

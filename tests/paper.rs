@@ -167,18 +167,14 @@ fn the_sheet_ends_where_it_ends() {
         }
         // Depth of the outline from each side, along lines away from the corners.
         let depth = |outside: &dyn Fn(usize, usize) -> bool, side: usize, along: usize| -> f64 {
-            let (length, at): (usize, Box<dyn Fn(usize) -> (usize, usize)>) = match side {
-                0 => (w, Box::new(move |d| (d, along))),
-                1 => (w, Box::new(move |d| (w - 1 - d, along))),
-                2 => (h, Box::new(move |d| (along, d))),
-                _ => (h, Box::new(move |d| (along, h - 1 - d))),
+            let length = if side < 2 { w } else { h };
+            let out = |d: usize| match side {
+                0 => outside(d, along),
+                1 => outside(w - 1 - d, along),
+                2 => outside(along, d),
+                _ => outside(along, h - 1 - d),
             };
-            (0..length)
-                .find(|&d| {
-                    let (x, y) = at(d);
-                    !outside(x, y)
-                })
-                .unwrap_or(length) as f64
+            (0..length).find(|&d| !out(d)).unwrap_or(length) as f64
         };
         let mut worst = (0.0_f64, 0.0_f64);
         for side in 0..4 {
