@@ -1,0 +1,192 @@
+//! Islands: bare areas enclosed by paint are listed, proposed, and obeyed.
+
+mod lifting;
+
+use std::fmt::Write;
+use std::rc::Rc;
+
+use barewash::matte::island::{Decision, LISTED_MM2};
+use barewash::pipeline::recipe::{Decided, Islands};
+use barewash::pipeline::{Lift, Recipe};
+use barewash_support::render::element::Element;
+use barewash_support::render::truth::Scene;
+use barewash_support::scenes::truth::truth_scene;
+
+use lifting::{bytes, lifted};
+
+const SIZE: [usize; 2] = [600, 750];
+const SEEDS: [u64; 8] = [21, 22, 23, 24, 25, 26, 27, 28];
+
+fn alpha(art: &[u8], width: usize, x: usize, y: usize) -> u8 {
+    art[4 * (y * width + x) + 3]
+}
+
+/// The pixels that an outline encloses, by the even-odd rule: each row is crossed by its upright segments.
+fn enclosed(outline: &[f32], [width, height]: [usize; 2]) -> Vec<[usize; 2]> {
+    let mut crossings: Vec<Vec<usize>> = vec![Vec::new(); height];
+    for line in outline.chunks_exact(4) {
+        let [x0, y0, x1, y1] = [line[0], line[1], line[2], line[3]];
+        assert!((x0 == x1) != (y0 == y1), "upright or level, and not a point: {line:?}");
+        if x0 == x1 {
+            let (top, bottom) = (y0.min(y1) as usize, y0.max(y1) as usize);
+            crossings[top..bottom].iter_mut().for_each(|row| row.push(x0 as usize));
+        }
+    }
+    let mut inside = Vec::new();
+    for (y, row) in crossings.iter_mut().enumerate() {
+        row.sort_unstable();
+        assert!(row.len().is_multiple_of(2), "row {y} is left as often as it is entered");
+        for pair in row.chunks_exact(2) {
+            inside.extend((pair[0]..pair[1].min(width)).map(|x| [x, y]));
+        }
+    }
+    inside
+}
+
+#[test]
+fn every_pocket_is_listed_and_most_proposals_are_right() {
+    let (mut pockets, mut missing, mut right_pockets, mut whites, mut right_whites) = (0, 0, 0, 0, 0);
+    let mut table = String::new();
+    for seed in SEEDS {
+        let scene = truth_scene(seed, SIZE);
+        let lift = lifted(&Rc::new(scene.scan.clone()), &Recipe::default());
+        let listed: Vec<_> = lift.islands();
+        for &[x, y] in &scene.pockets {
+            pockets += 1;
+            let found = lift.island_at(x, y).and_then(|index| listed.iter().find(|(i, ..)| *i == index));
+            match found {
+                Some((_, island, decision, decided)) => {
+                    assert!(!decided && *decision == island.proposed && (0.5..=1.0).contains(&island.confidence));
+                    right_pockets += usize::from(*decision == Decision::Clear);
+                    let _ = writeln!(
+                        table,
+                        "scene {seed}: pocket {x} {y}, {:.1} mm2, {} {:.2}",
+                        island.area_mm2,
+                        decision.name(),
+                        island.confidence
+                    );
+                }
+                None => {
+                    missing += 1;
+                    let _ = writeln!(table, "scene {seed}: pocket {x} {y} is not listed");
+                }
+            }
+        }
+        for (index, island, decision, _) in &listed {
+            if most(&scene, &lift, *index) == Element::Reserved as u8 {
+                whites += 1;
+                right_whites += usize::from(*decision == Decision::Keep);
+                let _ = writeln!(
+                    table,
+                    "scene {seed}: white {:?}, {:.1} mm2, {} {:.2}",
+                    island.at,
+                    island.area_mm2,
+                    decision.name(),
+                    island.confidence
+                );
+            }
+        }
+    }
+    let _ = writeln!(
+        table,
+        "pockets {pockets}: {missing} not listed, {right_pockets} proposed to clear; whites {whites}: {right_whites} proposed to keep"
+    );
+    println!("{table}");
+    assert_eq!(missing, 0, "every pocket is listed\n{table}");
+    // Regression limits. A pocket in a wash and a reserved white of the same shape look alike, so half is what can be had
+    // here: all pockets between lines, and no white lost.
+    assert!(right_pockets * 2 >= pockets && right_whites == whites && whites >= SEEDS.len(), "\n{table}");
+}
+
+/// What the truth says of most of an island's pixels.
+fn most(scene: &Scene, lift: &Lift, index: usize) -> u8 {
+    let mut counts = [0_usize; 256];
+    for [x, y] in enclosed(&lift.island_outline(index), SIZE) {
+        counts[usize::from(scene.label.at(x, y))] += 1;
+    }
+    (0..=255_u8).max_by_key(|l| counts[usize::from(*l)]).unwrap_or(0)
+}
+
+#[test]
+fn outlines_enclose_their_islands() {
+    for seed in [21, 22, 23] {
+        let scene = truth_scene(seed, SIZE);
+        let lift = lifted(&Rc::new(scene.scan), &Recipe::default());
+        assert!(!lift.islands().is_empty());
+        let mut taken = vec![false; SIZE[0] * SIZE[1]];
+        for (index, island, ..) in lift.islands() {
+            let inside = enclosed(&lift.island_outline(index), SIZE);
+            let what = format!("scene {seed}, island {index} at {:?}", island.at);
+            assert!(inside.contains(&island.at), "{what}: its own pixel lies outside");
+            // The foot of the paint's edge belongs to the region, but is not counted as bare.
+            assert!(inside.len() >= island.pixels as usize, "{what}: {} pixels in the outline", inside.len());
+            assert!(island.area_mm2 >= LISTED_MM2, "{what}: too small to be listed");
+            let [left, top, width, height] = island.bounds;
+            for &[x, y] in &inside {
+                assert!((left..left + width).contains(&x) && (top..top + height).contains(&y), "{what}: {x} {y} outside its box");
+                assert_eq!(lift.island_at(x, y), Some(index), "{what}: {x} {y}");
+                assert!(!std::mem::replace(&mut taken[y * SIZE[0] + x], true), "{what}: {x} {y} in two islands");
+            }
+            let spans = |k: usize| {
+                let values = inside.iter().map(|p| p[k]);
+                (values.clone().min().expect("pixels"), values.max().expect("pixels") + 1)
+            };
+            assert_eq!([spans(0), spans(1)], [(left, left + width), (top, top + height)], "{what}: its box is tight");
+        }
+    }
+}
+
+/// A decision is the last word: cleared means nothing is left inside, kept means nothing is taken.
+#[test]
+fn decisions_are_obeyed() {
+    for seed in [21, 24, 27] {
+        let scene = truth_scene(seed, SIZE);
+        let sheet = Rc::new(scene.scan);
+        let mut lift = lifted(&sheet, &Recipe::default());
+        let listed: Vec<(usize, [u32; 2], Vec<[usize; 2]>)> = lift
+            .islands()
+            .iter()
+            .map(|(i, island, ..)| (*i, island.at.map(|v| v as u32), enclosed(&lift.island_outline(*i), SIZE)))
+            .collect();
+        for default in [Islands::Keep, Islands::Clear, Islands::Propose] {
+            for flip in [false, true] {
+                let decision = |k: usize| if k.is_multiple_of(2) == flip { Decision::Keep } else { Decision::Clear };
+                let decided =
+                    listed.iter().enumerate().map(|(k, (_, at, _))| Decided { at: *at, decision: decision(k) }).collect();
+                lift.set_recipe(Recipe { islands: default, decided, ..Recipe::default() });
+                let art = bytes(&mut lift);
+                let now = lift.islands();
+                for (k, (index, at, inside)) in listed.iter().enumerate() {
+                    let what = format!("scene {seed}, {default:?}, island {index} at {at:?}");
+                    let (_, _, settled, decided) = now.iter().find(|(i, ..)| i == index).expect("still listed");
+                    assert!(*decided && *settled == decision(k), "{what}: listed as {settled:?}");
+                    let at = at.map(|v| v as usize);
+                    let wanted = if decision(k) == Decision::Clear { 0 } else { 255 };
+                    assert_eq!(alpha(&art, SIZE[0], at[0], at[1]), wanted, "{what}");
+                    // Away from the soft edge there is no exception.
+                    let deep = |[x, y]: [usize; 2]| {
+                        (y - 4..=y + 4)
+                            .all(|v| (x - 4..=x + 4).all(|u| inside.binary_search_by_key(&(v, u), |p| (p[1], p[0])).is_ok()))
+                    };
+                    for &[x, y] in inside.iter().filter(|p| p[0] >= 4 && p[1] >= 4 && deep(**p)) {
+                        assert_eq!(alpha(&art, SIZE[0], x, y), wanted, "{what}: {x} {y}");
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Clearing can be taken back: keep, clear, keep gives the bytes of keep.
+#[test]
+fn decisions_can_be_taken_back() {
+    let scene = truth_scene(25, SIZE);
+    let mut lift = lifted(&Rc::new(scene.scan), &Recipe { islands: Islands::Keep, ..Recipe::default() });
+    let kept = bytes(&mut lift);
+    lift.set_recipe(Recipe { islands: Islands::Clear, ..Recipe::default() });
+    let cleared = bytes(&mut lift);
+    assert!(cleared.chunks_exact(4).zip(kept.chunks_exact(4)).all(|(c, k)| c[3] <= k[3]), "clearing never adds");
+    assert_ne!(cleared, kept);
+    lift.set_recipe(Recipe { islands: Islands::Keep, ..Recipe::default() });
+    assert_eq!(bytes(&mut lift), kept);
+}

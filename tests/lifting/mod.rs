@@ -1,0 +1,96 @@
+//! What the tests of whole lifts share.
+
+#![allow(dead_code, reason = "each test file uses its own part")]
+
+use std::rc::Rc;
+
+use barewash::image::{Pixels, Sheet};
+use barewash::matte::island::Decision;
+use barewash::pipeline::recipe::{Decided, Islands, Stroke};
+use barewash::pipeline::{Lift, Recipe};
+use barewash_support::random::Random;
+
+/// A finished lift.
+pub(crate) fn lifted(sheet: &Rc<Sheet>, recipe: &Recipe) -> Lift {
+    let mut lift = Lift::new(Rc::clone(sheet));
+    lift.set_recipe(recipe.clone());
+    lift.finish().expect("memory");
+    lift
+}
+
+/// The art's bytes, RGBA.
+pub(crate) fn bytes(lift: &mut Lift) -> Vec<u8> {
+    match lift.art().expect("memory").pixels {
+        Pixels::Eight(v) => v,
+        Pixels::Sixteen(_) => panic!("an art in memory has 8 bits"),
+    }
+}
+
+/// The art with values 0..1.
+pub(crate) fn unit(lift: &mut Lift) -> Vec<[f32; 4]> {
+    bytes(lift).chunks_exact(4).map(|p| [0, 1, 2, 3].map(|c| f32::from(p[c]) / 255.0)).collect()
+}
+
+/// Painted area in pixels: alpha summed.
+pub(crate) fn area(lift: &mut Lift) -> f64 {
+    bytes(lift).chunks_exact(4).map(|p| f64::from(p[3]) / 255.0).sum()
+}
+
+/// A recipe with values anywhere in their ranges, for a sheet of this size; some of its places lie outside.
+pub(crate) fn any_recipe(random: &mut Random, [width, height]: [usize; 2]) -> Recipe {
+    let mut recipe = Recipe::default();
+    for _ in 0..random.below(6) {
+        edit(random, &mut recipe, [width, height]);
+    }
+    recipe
+}
+
+/// Changes one thing in a recipe.
+pub(crate) fn edit(random: &mut Random, recipe: &mut Recipe, [width, height]: [usize; 2]) {
+    let percent = |random: &mut Random| match random.below(5) {
+        0 => 0.0,
+        1 => 100.0,
+        2 => 50.0,
+        _ => hundredths(f64::from(random.between(0.0, 100.0))),
+    };
+    let decision = |random: &mut Random| if random.chance(0.5) { Decision::Keep } else { Decision::Clear };
+    let place = |random: &mut Random| [random.below(width + width / 4 + 1) as u32, random.below(height + height / 4 + 1) as u32];
+    match random.below(16) {
+        0 => recipe.tolerance = percent(random),
+        1 => recipe.soft = percent(random),
+        2 => recipe.rim = percent(random),
+        3 => recipe.body = percent(random),
+        4 => recipe.islands = [Islands::Propose, Islands::Keep, Islands::Clear][random.below(3)],
+        5 | 6 => {
+            let (at, decision) = (place(random), decision(random));
+            recipe.decided.push(Decided { at, decision });
+        }
+        7 => {
+            recipe.decided.pop();
+        }
+        8 => recipe.tidy.specks_mm = hundredths(f64::from(random.between(0.0, 10.0))),
+        9 => recipe.tidy.hairs = decision(random),
+        10 => recipe.tidy.pencil = decision(random),
+        11 => recipe.tidy.stains = decision(random),
+        12 => recipe.tidy.sheet_edge = decision(random),
+        13 => {
+            let colors = [None, Some([250, 248, 240]), Some([40, 40, 40]), Some([0; 3]), Some([255; 3])];
+            recipe.paper = colors[random.below(colors.len())];
+        }
+        14 => {
+            let reach = width.max(height) as f32;
+            let point = |random: &mut Random| [0; 2].map(|_| hundredths(f64::from(random.between(-0.5 * reach, 1.5 * reach))));
+            let path = (0..random.below(4)).map(|_| point(random)).collect();
+            let radius = hundredths(f64::from(random.between(0.5, 0.1 * reach + 1.0)));
+            recipe.strokes.push(Stroke { decision: decision(random), radius, path });
+        }
+        _ => {
+            recipe.strokes.pop();
+        }
+    }
+}
+
+/// As the page sends numbers.
+fn hundredths(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
+}
