@@ -112,6 +112,12 @@ pub fn hypotf(x: f32, y: f32) -> f32 {
     libm::hypotf(x, y)
 }
 
+/// The error function, single precision.
+#[must_use]
+pub fn erff(x: f32) -> f32 {
+    libm::erff(x)
+}
+
 #[cfg(test)]
 mod tests {
     use std::f64::consts::{E, FRAC_PI_4, LN_2, SQRT_2};
@@ -149,10 +155,4 @@ mod tests {
             assert!((got - exact).abs() <= f32::EPSILON * exact, "{got} for {exact}");
         }
     }
-}
-
-/// The error function, single precision.
-#[must_use]
-pub fn erff(x: f32) -> f32 {
-    libm::erff(x)
 }

@@ -70,6 +70,25 @@ pub(super) struct Covered {
     pub(super) marks: Vec<(marks::Kind, usize)>,
 }
 
+impl Covered {
+    /// The island that each free region is, or `usize::MAX`.
+    fn numbers(&self) -> Vec<usize> {
+        let mut number = vec![usize::MAX; self.free.count()];
+        for (i, island) in self.islands.iter().enumerate() {
+            number[island.region] = i;
+        }
+        number
+    }
+}
+
+/// The island at a pixel, or the nearest within two pixels: a click may fall on the foot of its edge.
+fn nearest_island(free: &Regions, number: &[usize], [x, y]: [usize; 2], [w, h]: [usize; 2]) -> Option<usize> {
+    let mut around: Vec<(usize, usize)> =
+        (y.saturating_sub(2)..(y + 3).min(h)).flat_map(|j| (x.saturating_sub(2)..(x + 3).min(w)).map(move |i| (i, j))).collect();
+    around.sort_by_key(|(i, j)| i.abs_diff(x) + j.abs_diff(y));
+    around.into_iter().find_map(|(i, j)| free.at(i, j).map(|region| number[region]).filter(|i| *i != usize::MAX))
+}
+
 #[derive(Debug)]
 enum Work {
     Nothing,
@@ -306,10 +325,7 @@ impl Lift {
     /// Settles every island by the recipe, and marks what is cleared in the cover.
     fn decide(&mut self) {
         let Some(covered) = &mut self.covered else { return };
-        let mut number = vec![usize::MAX; covered.free.count()];
-        for (i, island) in covered.islands.iter().enumerate() {
-            number[island.region] = i;
-        }
+        let number = covered.numbers();
         covered.decisions = covered
             .islands
             .iter()
@@ -322,13 +338,8 @@ impl Lift {
         let (w, h) = (self.sheet.width(), self.sheet.height());
         for decided in &self.recipe.decided {
             let [x, y] = decided.at.map(|v| (f64::from(v) * self.scale) as usize);
-            // The nearest island within two pixels: a click may fall on the foot of its edge.
-            for y in y.saturating_sub(2)..(y + 3).min(h) {
-                for x in x.saturating_sub(2)..(x + 3).min(w) {
-                    if let Some(i) = covered.free.at(x, y).map(|region| number[region]).filter(|i| *i != usize::MAX) {
-                        covered.decisions[i] = (decided.decision, true);
-                    }
-                }
+            if let Some(i) = nearest_island(&covered.free, &number, [x, y], [w, h]) {
+                covered.decisions[i] = (decided.decision, true);
             }
         }
         let mut clear = covered.open.clone();
@@ -383,14 +394,7 @@ impl Lift {
     #[must_use]
     pub fn island_at(&self, x: usize, y: usize) -> Option<usize> {
         let covered = self.covered.as_ref()?;
-        let mut around: Vec<(usize, usize)> = (y.saturating_sub(2)..(y + 3).min(self.sheet.height()))
-            .flat_map(|j| (x.saturating_sub(2)..(x + 3).min(self.sheet.width())).map(move |i| (i, j)))
-            .collect();
-        around.sort_by_key(|(i, j)| i.abs_diff(x) + j.abs_diff(y));
-        around.into_iter().find_map(|(i, j)| {
-            let region = covered.free.at(i, j)?;
-            covered.islands.iter().position(|island| island.region == region)
-        })
+        nearest_island(&covered.free, &covered.numbers(), [x, y], [self.sheet.width(), self.sheet.height()])
     }
 
     /// The outline of an island as line segments x0, y0, x1, y1; empty when there is no such island.

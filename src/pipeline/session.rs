@@ -190,7 +190,8 @@ fn reduced(sheet: &Sheet) -> Result<Option<(Lift, usize)>> {
     while (sheet.width() / factor) * (sheet.height() / factor) > PREVIEW_PIXELS {
         factor += 1;
     }
-    if factor == 1 {
+    // A sheet narrower than the factor has no reduced copy.
+    if factor == 1 || factor > sheet.width().min(sheet.height()) {
         return Ok(None);
     }
     let small = sheet.reduced(factor)?;

@@ -177,7 +177,8 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     if neutral && r.broad < 0.055 && darker && !faint_and_large && rules.stains {
         return Kind::Stain;
     }
-    if r.broad < 0.062 && darker && area < 12_000.0 && rules.stains {
+    // A streak is narrow; a wash as faint, but broad, is the palest of paint and stays.
+    if r.broad < 0.062 && darker && area < 12_000.0 && r.thick < 16.0 * scale && rules.stains {
         return Kind::Stain;
     }
     Kind::Paint
