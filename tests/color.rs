@@ -65,11 +65,12 @@ fn converted(icc: &[u8], mut samples: Samples) -> Samples {
 }
 
 /// What an independent engine gives, see `tests/data/profiles/make_vectors.py`. Its 8-bit answers are rounded, so ours
-/// at 16 bits may lie half a count from them, and a little for where it computes less exactly; with a color table the
-/// two interpolate differently between the nodes.
+/// at 16 bits may lie half a count from them, and a little for where it computes less exactly. Between the nodes of a
+/// color table the two interpolate differently, which is judged by eye: CIEDE2000 0.5 in the mean, 1.5 at the most.
 #[test]
 fn profiles_against_an_independent_engine() {
-    let mut worst = BTreeMap::<String, (f64, u8)>::new();
+    let lab = |rgb: [f64; 3]| Lab::of_encoded(rgb.map(|v| v / 255.0));
+    let mut worst = BTreeMap::<String, (f64, u8, Vec<f64>)>::new();
     for row in table("profiles/vectors.csv") {
         let icc = data(&format!("profiles/{}.icc", row[0]));
         let v = numbers(&row[1..]);
@@ -83,11 +84,19 @@ fn profiles_against_an_independent_engine() {
             entry.0 = entry.0.max((f64::from(wide[c]) / 257.0 - v[3 + c]).abs());
             entry.1 = entry.1.max(narrow[c].abs_diff(v[3 + c] as u8));
         }
+        let ours = [0, 1, 2].map(|c| f64::from(wide[c]) / 257.0);
+        entry.2.push(difference(lab(ours), lab([v[3], v[4], v[5]])));
     }
     assert_eq!(worst.len(), 6);
-    for (name, (wide, narrow)) in worst {
-        let (most_wide, most_narrow) = if name == "table-rgb" { (1.5, 2) } else { (0.65, 1) };
-        assert!(wide <= most_wide && narrow <= most_narrow, "{name}: {wide} of a count, {narrow} counts");
+    for (name, (wide, narrow, differences)) in worst {
+        let mean = differences.iter().sum::<f64>() / differences.len() as f64;
+        let most = differences.into_iter().fold(0.0, f64::max);
+        println!("{name}: {wide:.2} and {narrow} counts, CIEDE2000 {mean:.3} in the mean, {most:.3} at the most");
+        if name == "table-rgb" {
+            assert!(mean <= 0.5 && most <= 1.5, "{name}: CIEDE2000 {mean} in the mean, {most} at the most");
+        } else {
+            assert!(wide <= 0.65 && narrow <= 1, "{name}: {wide} of a count, {narrow} counts");
+        }
     }
 }
 

@@ -357,13 +357,19 @@ fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]]
         x.min(y).min(cols - 1 - x).min(rows - 1 - y) < zone
     };
     let paper = field.to_vec();
-    let before = bare.to_vec();
     let mut queue: Vec<usize> = (0..mean.len()).filter(|&i| bare[i] && near_border(i)).collect();
     let mut next = 0;
     while next < queue.len() {
         let i = queue[next];
         next += 1;
-        for j in beside(i, cols, rows).into_iter().flatten() {
+        let (x, y) = (i % cols, i / cols);
+        let beside = [
+            (x > 0).then(|| i - 1),
+            (x + 1 < cols).then_some(i + 1),
+            (y > 0).then(|| i - cols),
+            (y + 1 < rows).then_some(i + cols),
+        ];
+        for j in beside.into_iter().flatten() {
             if bare[j] || !on_sheet[j] || !near_border(j) || overview.spread.data()[j] > smooth {
                 continue;
             }
@@ -374,32 +380,6 @@ fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]]
             }
         }
     }
-    // Shading deepens toward the border and reaches it; what ends before it was a wash after all.
-    let mut reached = vec![false; mean.len()];
-    let added = |i: usize, bare: &[bool]| bare[i] && !before[i];
-    let at_border = |i: usize| beside(i, cols, rows).into_iter().any(|j| j.is_none_or(|j| !on_sheet[j]));
-    let mut queue: Vec<usize> = (0..mean.len()).filter(|&i| added(i, bare) && at_border(i)).collect();
-    queue.iter().for_each(|&i| reached[i] = true);
-    while let Some(i) = queue.pop() {
-        for j in beside(i, cols, rows).into_iter().flatten() {
-            if added(j, bare) && !reached[j] {
-                reached[j] = true;
-                queue.push(j);
-            }
-        }
-    }
-    for i in 0..mean.len() {
-        if added(i, bare) && !reached[i] {
-            bare[i] = false;
-            field[i] = paper[i];
-        }
-    }
-}
-
-/// The up to four neighbors of cell `i`.
-fn beside(i: usize, cols: usize, rows: usize) -> [Option<usize>; 4] {
-    let (x, y) = (i % cols, i / cols);
-    [(x > 0).then(|| i - 1), (x + 1 < cols).then_some(i + 1), (y > 0).then(|| i - cols), (y + 1 < rows).then_some(i + cols)]
 }
 
 /// Whether a color is the paper in less light: all channels fall, blue at least as much as red, by like shares.
