@@ -241,8 +241,8 @@ impl Surroundings {
             return 0.0;
         }
         let deep = self.deep as f32 / self.rays as f32;
-        let large = crate::color::math::lnf((area_mm2.max(1.0) / 15.0) as f32).max(0.0);
-        14.0 * (deep - 0.82) - 1.2 * large
+        let large = crate::color::math::lnf((area_mm2.max(1.0) / 40.0) as f32).max(0.0);
+        12.0 * (deep - 0.72) - 1.2 * large
     }
 }
 
