@@ -1,0 +1,197 @@
+//! Reading files: every sample against a table, the facts beside the pixels, and damage.
+
+use std::collections::BTreeSet;
+use std::io::Cursor;
+use std::path::{Path, PathBuf};
+
+use barewash::decode::{Scan, read};
+use barewash::error::{Error, Kind};
+use barewash::image::Samples;
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/formats")
+}
+
+fn file(name: &str) -> Vec<u8> {
+    std::fs::read(folder().join(name)).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+/// The sample files, as `folder/name`.
+fn files() -> BTreeSet<String> {
+    let inside = |path: PathBuf| std::fs::read_dir(path).expect("folder").map(|entry| entry.expect("entry"));
+    let mut found = BTreeSet::new();
+    for kind in inside(folder()).filter(|entry| entry.path().is_dir()) {
+        for entry in inside(kind.path()) {
+            found.insert(format!("{}/{}", kind.file_name().to_string_lossy(), entry.file_name().to_string_lossy()));
+        }
+    }
+    found
+}
+
+/// `expected.txt`: file, `opens`, size, bits, ppi, remarks; or file, `refused`, kind, the sentence or how it begins.
+fn expected() -> Vec<Vec<String>> {
+    let text = String::from_utf8(file("expected.txt")).expect("text");
+    text.lines().map(|line| line.split('|').map(str::to_owned).collect()).collect()
+}
+
+fn codes(scan: &Scan) -> Vec<&str> {
+    scan.warnings.iter().map(|w| w.code).collect()
+}
+
+fn ppi(bytes: &[u8]) -> Option<f64> {
+    read(bytes).expect("a sound file").sheet.ppi().map(|p| p.0)
+}
+
+#[test]
+fn every_sample_has_a_row_and_every_row_a_sample() {
+    let rows: Vec<String> = expected().into_iter().map(|row| row[0].clone()).collect();
+    assert_eq!(rows.iter().cloned().collect::<BTreeSet<_>>(), files());
+    assert_eq!(rows.len(), files().len(), "a file has two rows");
+}
+
+#[test]
+fn samples_do_as_the_table_says() {
+    for row in expected() {
+        let name = &row[0];
+        match (read(&file(name)), row[1].as_str()) {
+            (Ok(scan), "opens") => {
+                let sheet = &scan.sheet;
+                let ppi = sheet.ppi().map_or_else(|| "-".to_owned(), |p| p.0.to_string());
+                let found =
+                    [format!("{}x{}", sheet.width(), sheet.height()), sheet.bits().to_string(), ppi, codes(&scan).join(",")];
+                assert_eq!(found.as_slice(), &row[2..], "{name}");
+            }
+            (Err(why), "refused") => {
+                assert_eq!(why.kind().code(), row[2], "{name}: {why}");
+                assert!(why.message().starts_with(&row[3]), "{name}: {why}");
+            }
+            (Ok(_), _) => panic!("{name} opens"),
+            (Err(why), _) => panic!("{name}: {why}"),
+        }
+    }
+}
+
+/// The same picture stored three ways round comes out the same, but for what JPEG loses.
+#[test]
+fn exif_orientation() {
+    let pixels = |name: &str| match read(&file(name)).expect("a sound file").sheet.samples() {
+        Samples::Eight(v) => v.clone(),
+        Samples::Sixteen(_) => panic!("8 bits"),
+    };
+    let apart =
+        |one: &[u8], two: &[u8]| one.iter().zip(two).map(|(a, b)| f64::from(a.abs_diff(*b))).sum::<f64>() / one.len() as f64;
+    let first = pixels("jpeg/orient_2.jpg");
+    for name in ["jpeg/orient_5.jpg", "jpeg/orient_8.jpg"] {
+        assert!(apart(&first, &pixels(name)) < 4.0, "{name}: {}", apart(&first, &pixels(name)));
+    }
+    // The measure tells: mirrored, the picture is far from itself.
+    let mirrored: Vec<u8> =
+        first.chunks_exact(128 * 3).flat_map(|row| row.as_chunks::<3>().0.iter().rev().flatten().copied()).collect();
+    assert!(apart(&first, &mirrored) > 20.0, "{}", apart(&first, &mirrored));
+}
+
+/// A PNG of 8 or 16 bits, written by the `png` crate.
+fn png(width: u32, color: png::ColorType, depth: png::BitDepth, density: Option<u32>, samples: &[u8]) -> Vec<u8> {
+    let mut out = Vec::new();
+    let mut encoder = png::Encoder::new(&mut out, width, 1);
+    encoder.set_color(color);
+    encoder.set_depth(depth);
+    encoder.set_pixel_dims(density.map(|d| png::PixelDimensions { xppu: d, yppu: d, unit: png::Unit::Meter }));
+    encoder.write_header().and_then(|mut w| w.write_image_data(samples)).expect("a sound picture");
+    out
+}
+
+#[test]
+fn png_density_is_per_meter() {
+    for (per_meter, expected) in [(11811, 300.0), (23622, 600.0), (2835, 72.0)] {
+        let bytes = png(1, png::ColorType::Grayscale, png::BitDepth::Eight, Some(per_meter), &[7]);
+        assert_eq!(ppi(&bytes), Some(expected));
+    }
+}
+
+/// JFIF's header: unit at byte 13, then two counts.
+#[test]
+fn jpeg_density() {
+    let mut bytes = file("jpeg/gray.jpg");
+    for (unit, count, expected) in [(1, 300_u16, Some(300.0)), (2, 118, Some(299.72)), (0, 300, None)] {
+        bytes[13] = unit;
+        for at in [14, 16] {
+            bytes[at..at + 2].copy_from_slice(&count.to_be_bytes());
+        }
+        assert_eq!(ppi(&bytes), expected);
+    }
+}
+
+#[test]
+fn gray_becomes_rgb_and_16_bits_stay() {
+    let scan = read(&png(2, png::ColorType::Grayscale, png::BitDepth::Sixteen, None, &[0x12, 0x34, 0xFF, 0xFE])).expect("sound");
+    assert_eq!(scan.sheet.samples(), &Samples::Sixteen(vec![0x1234, 0x1234, 0x1234, 0xFFFE, 0xFFFE, 0xFFFE]));
+    assert_eq!(codes(&scan), ["no-ppi"]);
+}
+
+#[test]
+fn transparency_is_laid_on_white_with_a_remark() {
+    let see_through = [10, 20, 30, 255, 10, 20, 30, 0, 0, 100, 255, 51];
+    let scan = read(&png(3, png::ColorType::Rgba, png::BitDepth::Eight, Some(11811), &see_through)).expect("sound");
+    assert_eq!(scan.sheet.samples(), &Samples::Eight(vec![10, 20, 30, 255, 255, 255, 204, 224, 255]));
+    assert_eq!(codes(&scan), ["transparency"]);
+    let opaque = read(&png(1, png::ColorType::Rgba, png::BitDepth::Eight, Some(11811), &[1, 2, 3, 255])).expect("sound");
+    assert!(opaque.warnings.is_empty(), "{:?}", opaque.warnings);
+}
+
+/// A head of 25 bytes that declares 10 gigapixels; nothing may be asked for on its word.
+#[test]
+fn a_declared_giant_is_refused() {
+    let mut bytes = Cursor::new(Vec::new());
+    drop(png::Encoder::new(&mut bytes, 100_000, 100_000).write_header().expect("a head"));
+    let why = read(bytes.get_ref()).expect_err("too large");
+    assert_eq!(why.kind(), Kind::Limit);
+    assert_eq!(
+        why.message(),
+        "This picture is too large: 100000 x 100000 pixels are 10000 megapixels, and 200 can be worked on. \
+         Scan at a lower resolution, or in parts."
+    );
+}
+
+/// The kinds that a file can be refused with; the others would blame the painter's recipe.
+fn sensible(name: &str, why: &Error) {
+    assert!(matches!(why.kind(), Kind::Malformed | Kind::Unsupported | Kind::Limit), "{name}: {why:?}");
+    assert!(why.message().len() > 20, "{name}: {why:?}");
+}
+
+/// Numbers after Marsaglia's xorshift (2003), always the same.
+struct Random(u64);
+
+impl Random {
+    fn below(&mut self, most: usize) -> usize {
+        self.0 ^= self.0 << 13;
+        self.0 ^= self.0 >> 7;
+        self.0 ^= self.0 << 17;
+        (self.0 % most as u64) as usize
+    }
+}
+
+/// However a sound file is cut or changed, it opens or is refused with a sentence, never a panic.
+#[test]
+fn random_damage() {
+    let mut random = Random(0x0BA2_EA54);
+    let sound: Vec<String> = expected().into_iter().filter(|row| row[1] == "opens").map(|row| row[0].clone()).collect();
+    let mut refused = 0;
+    for name in &sound {
+        let whole = file(name);
+        for _ in 0..4 {
+            let cut = &whole[..random.below(whole.len())];
+            let mut flipped = whole.clone();
+            for _ in 0..=random.below(3) {
+                flipped[random.below(whole.len())] ^= 1 << random.below(8);
+            }
+            for bytes in [cut, &flipped] {
+                if let Err(why) = read(bytes) {
+                    refused += 1;
+                    sensible(name, &why);
+                }
+            }
+        }
+    }
+    assert!(refused > sound.len(), "only {refused} of {} damaged files were noticed", sound.len() * 8);
+}
