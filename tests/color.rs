@@ -65,8 +65,10 @@ fn converted(icc: &[u8], mut samples: Samples) -> Samples {
 }
 
 /// What an independent engine gives, see `tests/data/profiles/make_vectors.py`. Its 8-bit answers are rounded, so ours
-/// at 16 bits may lie half a count from them, and a little for where it computes less exactly. Between the nodes of a
-/// color table the two interpolate differently, which is judged by eye: CIEDE2000 0.5 in the mean, 1.5 at the most.
+/// at 16 bits may lie half a count from them, and a little for where it computes less exactly. A color table
+/// is a known fault: the profile's own tetrahedra, computed exactly, give the answers of the file to half a count, but ours
+/// are up to 3 counts off, a red tint in dark grays. Until that is mended it is held to CIEDE2000 0.5 in the mean and 1.5 at
+/// the most.
 #[test]
 fn profiles_against_an_independent_engine() {
     let lab = |rgb: [f64; 3]| Lab::of_encoded(rgb.map(|v| v / 255.0));
