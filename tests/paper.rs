@@ -163,7 +163,7 @@ fn the_sheet_ends_where_it_ends() {
         let truth = |x: usize, y: usize| scene.label.at(x, y) == Element::Outside as u8;
         let mut found: Plane<u8> = Plane::new(w, h, "a mask").expect("memory");
         for y in 0..h {
-            edge.row(y, h, found.row_mut(y));
+            edge.row_from(y, 0, found.row_mut(y));
         }
         // Depth of the outline from each side, along lines away from the corners.
         let depth = |outside: &dyn Fn(usize, usize) -> bool, side: usize, along: usize| -> f64 {

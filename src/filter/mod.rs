@@ -3,7 +3,9 @@
 pub mod components;
 pub mod distance;
 pub mod gauss;
+pub mod grid;
 pub mod linear;
 pub mod local_max;
+pub mod vector;
 
 pub use components::{Connectivity, Regions};

@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::evidence::{Evidence, FINE_SIGMA, STEPS, length};
+use super::evidence::{Evidence, FINE_SIGMA, STEPS};
 use crate::error::Result;
 use crate::filter::{Connectivity, Regions, distance, gauss, local_max};
 use crate::image::{Plane, Sheet};
@@ -86,7 +86,7 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
     }
     if !edge.is_none() {
         let mut outside = vec![0; row.len()];
-        edge.row(y, evidence.fine.height(), &mut outside);
+        edge.row_from(y, 0, &mut outside);
         row.iter_mut().zip(&outside).for_each(|(out, o)| *out *= 1 - o);
     }
 }
@@ -180,7 +180,7 @@ impl Cover {
                 deep[run.start as usize..run.end as usize].fill(distance::FAR);
             }
             if !edge.is_none() {
-                edge.row(y, height, &mut outside);
+                edge.row_from(y, 0, &mut outside);
                 row.iter_mut().zip(&outside).filter(|(_, o)| **o != 0).for_each(|(r, _)| *r = bits::FREE | bits::OUTSIDE);
             }
         }
@@ -207,19 +207,11 @@ impl Cover {
             *c |= if *s == stroke::KEEP { bits::HELD } else { 0 };
         }
     }
-
-    /// Painted pixels that stay after clearing: everything not [`bits::CLEARED`].
-    #[must_use]
-    pub fn is_kept(&self, x: usize, y: usize) -> bool {
-        self.cover.at(x, y) & bits::CLEARED == 0
-    }
 }
 
 /// Cuts the foot of blurred edges back to half the contrast of their own stroke.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub struct Trim {
-    pooled: Plane<f32>,
-    pooled_top: Plane<f32>,
     tile: Tile,
     next: usize,
 }
@@ -240,30 +232,14 @@ const DEEPEST: u8 = 33;
 const REACH: usize = 4;
 
 impl Trim {
-    /// Prepares the pooled contrast.
-    ///
-    /// # Errors
-    /// When there is no memory.
-    pub fn new(evidence: &Evidence) -> Result<Self> {
-        let (w, h) = (evidence.pooled.width(), evidence.pooled.height());
-        let pooled = Plane::from_vec(w, h, evidence.pooled.data().iter().map(|v| length(*v)).collect());
-        let pooled_top = local_max::square(&pooled, 3)?;
-        Ok(Self { pooled, pooled_top, tile: Tile::default(), next: 0 })
-    }
-
     /// Works through the next row of tiles; false when there was none left.
-    pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, cover: &mut Cover) -> bool {
-        let h = sheet.height();
-        if self.next >= h {
-            return false;
-        }
-        let rows = self.next..(self.next + tile::SIDE.rows).min(h);
-        self.next = rows.end;
+    pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &mut Cover) -> bool {
+        let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
         let mut buffers = TrimBuffers::default();
         for columns in tile::across(sheet.width()) {
             let near = |d: &u8| *d > 0 && *d <= DEEPEST;
             if rows.clone().any(|y| cover.depth.row(y)[columns.clone()].iter().any(near)) {
-                self.tile(sheet, field, cover, rows.clone(), columns, &mut buffers);
+                self.tile(sheet, field, evidence, cover, rows.clone(), columns, &mut buffers);
             }
         }
         true
@@ -273,6 +249,7 @@ impl Trim {
         &mut self,
         sheet: &Sheet,
         field: &PaperField,
+        evidence: &Evidence,
         cover: &mut Cover,
         rows: Range<usize>,
         columns: Range<usize>,
@@ -290,7 +267,7 @@ impl Trim {
         for (i, y) in rows.enumerate() {
             local_max::across_rows(across[i * n..(i + 2 * REACH + 1) * n].chunks_exact(n), top);
             let here = &contrast[(i + REACH) * wide + REACH..][..n];
-            let (pooled, pooled_top) = (self.pooled.row(y / 2), self.pooled_top.row(y / 2));
+            let (pooled, pooled_top) = (evidence.contrast.row(y / 2), evidence.contrast_top.row(y / 2));
             let depth = &cover.depth.row(y)[columns.clone()];
             for (i, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
                 if depth[i] == 0 || depth[i] > DEEPEST || *out & bits::HELD != 0 {

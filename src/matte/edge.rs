@@ -8,10 +8,11 @@
 use std::ops::Range;
 
 use super::cover::{Cover, WEAK, bits};
-use super::evidence::{Evidence, FINE_SIGMA, length};
+use super::evidence::{Evidence, FINE_SIGMA};
 use super::thin::{SECOND, Thinness};
 use crate::color::transfer::Curves;
 use crate::error::Result;
+use crate::filter::vector::{dot, length};
 use crate::filter::{distance, gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
@@ -38,9 +39,6 @@ pub struct Edging {
     /// Distance from kept pixels to the cleared, and from cleared to the kept, in fifths of a pixel.
     inward: Plane<u8>,
     outward: Plane<u8>,
-    pooled: Plane<f32>,
-    /// Its largest value within about 6 pixels.
-    pooled_top: Plane<f32>,
     sigma: f32,
     thinness: Thinness,
     next: usize,
@@ -80,7 +78,7 @@ impl Edging {
     ///
     /// # Errors
     /// When there is no memory.
-    pub fn new(evidence: &Evidence, cover: &Cover, sigma: f32) -> Result<Self> {
+    pub fn new(cover: &Cover, sigma: f32) -> Result<Self> {
         let (w, h) = (cover.cover.width(), cover.cover.height());
         let mut inward: Plane<u8> = Plane::new(w, h, "the matte")?;
         let mut outward: Plane<u8> = Plane::new(w, h, "the matte")?;
@@ -90,17 +88,10 @@ impl Edging {
         }
         distance::chamfer(&mut inward);
         distance::chamfer(&mut outward);
-        let pooled = Plane::from_vec(
-            evidence.pooled.width(),
-            evidence.pooled.height(),
-            evidence.pooled.data().iter().map(|v| length(*v)).collect(),
-        );
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
             outward,
-            pooled_top: local_max::square(&pooled, 3)?,
-            pooled,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
             next: 0,
@@ -124,12 +115,7 @@ impl Edging {
 
     /// Works through the next row of tiles; false when there was none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) -> bool {
-        let h = sheet.height();
-        if self.next >= h {
-            return false;
-        }
-        let rows = self.next..(self.next + tile::SIDE.rows).min(h);
-        self.next = rows.end;
+        let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
         for columns in tile::across(sheet.width()) {
             self.tile(sheet, field, evidence, cover, rows.clone(), columns);
         }
@@ -228,8 +214,8 @@ impl Edging {
             let here = &b.contrast[(i + CORE) * wide + CORE..][..n];
             let depth = &b.inward[(i + CORE) * wide + CORE..][..n];
             let y = place(i, LOOK, rows.start, h);
-            let pooled = self.pooled.row(y / 2);
-            let pooled_top = self.pooled_top.row(y / 2);
+            let pooled = evidence.contrast.row(y / 2);
+            let pooled_top = evidence.contrast_top.row(y / 2);
             let at = i + halo - LOOK;
             let (residual, paper) = (
                 [0, 1, 2].map(|c| &self.tile.residual(c, at)[halo - LOOK..]),
@@ -438,10 +424,6 @@ const WINDOW: [u64; 2 * LOOK + 1] = [
     0b0_1111_1110,
     0b0_0111_1100,
 ];
-
-fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
 
 /// `exp(-d / 8)` for squared distances `d` of 0..=32.
 const NEARNESS: [f32; 33] = [

@@ -6,7 +6,8 @@
 use std::ops::Range;
 
 use crate::error::Result;
-use crate::filter::gauss;
+use crate::filter::vector::length;
+use crate::filter::{gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::tile::{self, Tile};
 use crate::paper::{PaperField, SheetEdge, Tooth};
@@ -34,6 +35,10 @@ pub struct Evidence {
     pub wide: Plane<u8>,
     /// The residual pooled as for `middle`, strong paint left out; zero where nothing else is.
     pub pooled: Plane<[f32; 3]>,
+    /// Length of `pooled`.
+    pub contrast: Plane<f32>,
+    /// The largest `contrast` within about 6 pixels.
+    pub contrast_top: Plane<f32>,
     /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter.
     pub coarse: Plane<[f32; 3]>,
     /// How much noisier than ordinary paper a block is, in sixteenths; only where the scan was coded in blocks.
@@ -94,12 +99,7 @@ impl Gathering {
 
     /// Works through the next row of tiles; false when there was none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, edge: &SheetEdge) -> bool {
-        let h = sheet.height();
-        if self.next >= h {
-            return false;
-        }
-        let rows = self.next..(self.next + tile::SIDE.rows).min(h);
-        self.next = rows.end;
+        let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
         for columns in tile::across(sheet.width()) {
             self.tile(sheet, field, edge, rows.clone(), columns);
         }
@@ -141,7 +141,7 @@ impl Gathering {
         }
         column.resize(wide, 0);
         keep.resize(n, 0.0);
-        outside.resize(sheet.width(), 0);
+        outside.resize(n, 0);
         two.iter_mut().chain(&mut *four).for_each(|s| s.resize(n, 0.0));
         for (i, y) in rows.clone().enumerate() {
             // Everything within two pixels of strong paint is left out, and the outside of the sheet.
@@ -154,8 +154,8 @@ impl Gathering {
                 *out = f32::from(five & 1);
             }
             if !edge.is_none() {
-                edge.row(y, sheet.height(), outside);
-                keep.iter_mut().zip(&outside[columns.clone()]).for_each(|(k, o)| *k *= f32::from(1 - o));
+                edge.row_from(y, columns.start, outside);
+                keep.iter_mut().zip(outside.iter()).for_each(|(k, o)| *k *= f32::from(1 - o));
             }
             let residual = [0, 1, 2].map(|c| &self.tile.residual(c, i + halo)[halo..halo + n]);
             // Rows are summed first, columns once per reduced row.
@@ -211,31 +211,11 @@ impl Gathering {
         let (middle, pooled) = pool(self.half, 2, 2.0 * scale, field, true)?;
         let (wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
         let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
-        Ok(Evidence { fine: self.fine, middle, wide, pooled, coarse, noise, tooth: self.tooth })
+        let lengths = pooled.data().iter().map(|v| length(*v)).collect();
+        let contrast = Plane::from_vec(pooled.width(), pooled.height(), lengths);
+        let contrast_top = local_max::square(&contrast, 3)?;
+        Ok(Evidence { fine: self.fine, middle, wide, pooled, contrast, contrast_top, coarse, noise, tooth: self.tooth })
     }
-}
-
-impl Evidence {
-    /// How much noisier than ordinary paper the place of a pixel is: 1 or more.
-    #[must_use]
-    #[inline]
-    pub fn noise_at(&self, x: usize, y: usize) -> f32 {
-        self.noise.as_ref().map_or(1.0, |n| f32::from(n.at(x / BLOCK, y / BLOCK)) / 16.0)
-    }
-
-    /// Length of the pooled residual at a pixel, encoded.
-    #[must_use]
-    #[inline]
-    pub fn pooled_at(&self, x: usize, y: usize) -> f32 {
-        length(self.pooled.at(x / 2, y / 2))
-    }
-}
-
-/// Euclidean length of a color difference.
-#[must_use]
-#[inline]
-pub fn length(v: [f32; 3]) -> f32 {
-    (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
 }
 
 /// Adds a row to a sum, or begins it.

@@ -8,8 +8,10 @@
 //! All this is slow in space and so is done on cells of 4 x 4 pixels.
 
 use super::cover::{Cover, bits};
-use super::evidence::{Evidence, length};
+use super::evidence::Evidence;
 use crate::error::Result;
+use crate::filter::grid::beside;
+use crate::filter::vector::{dot, length};
 use crate::filter::{Connectivity, Regions, gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
@@ -108,8 +110,9 @@ impl Cells {
         let around: Vec<[u32; 5]> = (0..w * h)
             .filter(|&i| self.smooth[i])
             .map(|i| {
-                let [a, b, c, d] = beside(i, w, h).map(|j| j.filter(|&j| self.smooth[j]).unwrap_or(i) as u32);
-                [i as u32, a, b, c, d]
+                let mut five = [i as u32; 5];
+                five[1..].iter_mut().zip(beside(i, w, h).filter(|&j| self.smooth[j])).for_each(|(f, j)| *f = j as u32);
+                five
             })
             .collect();
         let mut next = self.residual.clone();
@@ -124,14 +127,8 @@ impl Cells {
 
     fn same_hue(&self, a: [f32; 3], b: [f32; 3], least: f32) -> bool {
         let (la, lb) = (length(a), length(b));
-        la.min(lb) < NO_HUE || a[0] * b[0] + a[1] * b[1] + a[2] * b[2] > least * la * lb
+        la.min(lb) < NO_HUE || dot(a, b) > least * la * lb
     }
-}
-
-/// The up to four neighbors of cell `i`.
-fn beside(i: usize, w: usize, h: usize) -> [Option<usize>; 4] {
-    let (x, y) = (i % w, i / w);
-    [(x > 0).then(|| i - 1), (x + 1 < w).then_some(i + 1), (y > 0).then(|| i - w), (y + 1 < h).then_some(i + w)]
 }
 
 /// Basins of the watershed, merged as they meet.
@@ -160,8 +157,7 @@ impl Basins {
             basins.parent[i] = i as u32;
             let mut roots = [NONE; 4];
             for (slot, j) in roots.iter_mut().zip(beside(i, cells.width, cells.height)) {
-                let Some(j) = j.filter(|&j| basins.parent[j] != NONE) else { continue };
-                if cells.same_hue(cells.residual[i], cells.residual[j], SAME_HUE) {
+                if basins.parent[j] != NONE && cells.same_hue(cells.residual[i], cells.residual[j], SAME_HUE) {
                     *slot = basins.root(j as u32);
                 }
             }
@@ -221,7 +217,7 @@ impl Fade {
             // Faint washes are flat as far as can be told: their own noise would look like slopes.
             if square > (0.035 * SOLID) * (0.035 * SOLID) {
                 let r = cells.residual[i];
-                value[i] = ((r[0] * body[i][0] + r[1] * body[i][1] + r[2] * body[i][2]) / square).clamp(0.0, 1.0);
+                value[i] = (dot(r, body[i]) / square).clamp(0.0, 1.0);
             }
         }
         // Only slopes that really run out to bare paper, without an edge on the way.
@@ -241,7 +237,7 @@ impl Fade {
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
                     size[run.region as usize] += 1;
-                    for _ in beside(i, w, h).into_iter().flatten().filter(|&j| cells.smooth[j] && value[j] >= 1.0) {
+                    for _ in beside(i, w, h).filter(|&j| cells.smooth[j] && value[j] >= 1.0) {
                         contacts[run.region as usize] += 1;
                         steps[run.region as usize] += u32::from(value[i] < SMOOTH_JOIN);
                     }
@@ -345,7 +341,7 @@ fn seam(sheet: &Sheet, field: &PaperField, x: usize, y: usize, value: f32, body:
     if square < 1e-4 {
         return 1.0;
     }
-    let t = (r[0] * body[0] + r[1] * body[1] + r[2] * body[2]) / square;
+    let t = dot(r, body) / square;
     let off = length([0, 1, 2].map(|c| r[c] - t * body[c]));
     if t <= value + 0.12 && off < 0.02 + 0.12 * length(r) { t.clamp(0.0, 1.0) } else { 1.0 }
 }

@@ -6,6 +6,7 @@
 use super::cover::{Cover, bits};
 use super::evidence::Evidence;
 use crate::filter::Regions;
+use crate::filter::vector::length;
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
 use crate::units::{Mm, Ppi, area_mm2};
@@ -220,7 +221,7 @@ impl Surroundings {
             if i == 5.min(reach as isize) {
                 let (c, p) = (sheet.pixel(x, y), field.pixel(x, y));
                 let off = [0, 1, 2].map(|k| p[k] - c[k]);
-                let size = super::evidence::length(off);
+                let size = length(off);
                 if size > 3.0 * evidence.tooth.deviation()[1] {
                     (0..3).for_each(|k| self.direction[k] += off[k] / size);
                 } else {

@@ -6,6 +6,8 @@
 
 use super::{Overview, PaperField};
 use crate::error::Result;
+use crate::filter::grid;
+use crate::filter::vector::apart;
 use crate::image::{Plane, Sheet};
 use crate::units::{Mm, Ppi};
 
@@ -21,6 +23,8 @@ const STRIDE: usize = 4;
 /// The outside of the sheet: beyond lines near the sides, and cells of lid.
 #[derive(Clone, Debug, Default)]
 pub struct SheetEdge {
+    /// Width and height of the scan.
+    size: [usize; 2],
     lines: Vec<Line>,
     lid: Option<(usize, Plane<bool>)>,
 }
@@ -56,7 +60,7 @@ impl SheetEdge {
             }
         }
         let lid = lid_cells(overview, field)?.map(|cells| (overview.cell, cells));
-        Ok(Self { lines, lid })
+        Ok(Self { size: [sheet.width(), sheet.height()], lines, lid })
     }
 
     /// Whether no edge was found: the paper fills the scan.
@@ -65,30 +69,38 @@ impl SheetEdge {
         self.lines.is_empty() && self.lid.is_none()
     }
 
-    /// Marks the pixels of row `y` that lie outside the sheet with 1, all others with 0.
-    pub fn row(&self, y: usize, height: usize, outside: &mut [u8]) {
+    /// Marks the pixels of row `y`, from column `first` on and as many as `outside` holds, that lie outside the sheet with
+    /// 1, all others with 0.
+    pub fn row_from(&self, y: usize, first: usize, outside: &mut [u8]) {
         outside.fill(0);
-        let width = outside.len();
+        let [width, height] = self.size;
         for line in &self.lines {
-            let at = |along: usize| line.depth + line.slope * along as f32;
+            let depth_at = |along: usize| line.depth + line.slope * along as f32;
             match line.side {
-                Side::Left => outside[..(at(y).max(0.0) as usize).min(width)].fill(1),
-                Side::Right => outside[width - (at(y).max(0.0) as usize).min(width)..].fill(1),
+                Side::Left => {
+                    let end = (depth_at(y).max(0.0) as usize).saturating_sub(first).min(outside.len());
+                    outside[..end].fill(1);
+                }
+                Side::Right => {
+                    let start = width.saturating_sub(depth_at(y).max(0.0) as usize).saturating_sub(first).min(outside.len());
+                    outside[start..].fill(1);
+                }
                 Side::Top | Side::Bottom => {
                     let depth = if line.side == Side::Top { y } else { height - 1 - y } as f32;
                     // The line crosses a row at one place at most: test both ends first.
-                    if depth >= at(0) && depth >= at(width) {
+                    if depth >= depth_at(0) && depth >= depth_at(width) {
                         continue;
                     }
-                    for (x, v) in outside.iter_mut().enumerate() {
-                        *v |= u8::from(depth < at(x));
+                    for (x, v) in (first..).zip(outside.iter_mut()) {
+                        *v |= u8::from(depth < depth_at(x));
                     }
                 }
             }
         }
         if let Some((cell, cells)) = &self.lid {
-            for (x, v) in outside.iter_mut().enumerate() {
-                *v |= u8::from(cells.at(x / cell, y / cell));
+            let row = cells.row(y / cell);
+            for (x, v) in (first..).zip(outside.iter_mut()) {
+                *v |= u8::from(row[x / cell]);
             }
         }
     }
@@ -104,7 +116,7 @@ impl SheetEdge {
         }
         let mut outside = vec![0; sheet.width()];
         for y in (0..sheet.height()).step_by((overview.cell / 2).max(1)) {
-            self.row(y, sheet.height(), &mut outside);
+            self.row_from(y, 0, &mut outside);
             for (column, out) in cells.row_mut(y / overview.cell).iter_mut().enumerate() {
                 let end = ((column + 1) * overview.cell).min(outside.len());
                 *out |= outside[column * overview.cell..end].contains(&1);
@@ -216,7 +228,6 @@ fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<boo
     let (cols, rows) = (overview.mean.width(), overview.mean.height());
     let mean = overview.mean.data();
     let paper = field.color();
-    let apart = |a: &[f32; 3], b: &[f32; 3]| (0..3).map(|c| (a[c] - b[c]).abs()).fold(0.0, f32::max);
     let sides: [Vec<usize>; 4] = [
         (0..rows).map(|y| y * cols).collect(),
         (0..rows).map(|y| y * cols + cols - 1).collect(),
@@ -232,37 +243,21 @@ fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<boo
             values.sort_by(f32::total_cmp);
             *out = values[values.len() / 2];
         }
-        let alike = side.iter().filter(|&&i| apart(&mean[i], &color) < ALIKE).count() as f32 / side.len() as f32;
-        if apart(&color, &paper) < UNLIKE || alike < 0.6 {
+        let alike = side.iter().filter(|&&i| apart(mean[i], color) < ALIKE).count() as f32 / side.len() as f32;
+        if apart(color, paper) < UNLIKE || alike < 0.6 {
             continue;
         }
-        let mut queue: Vec<usize> = side.into_iter().filter(|&i| apart(&mean[i], &color) < ALIKE).collect();
+        let seeds: Vec<usize> = side.into_iter().filter(|&i| apart(mean[i], color) < ALIKE).collect();
         let mut seen = vec![false; mean.len()];
-        queue.iter().for_each(|&i| seen[i] = true);
-        let mut next = 0;
-        while next < queue.len() {
-            let i = queue[next];
-            next += 1;
-            let (x, y) = (i % cols, i / cols);
-            let beside = [
-                (x > 0).then(|| i - 1),
-                (x + 1 < cols).then_some(i + 1),
-                (y > 0).then(|| i - cols),
-                (y + 1 < rows).then_some(i + cols),
-            ];
-            for j in beside.into_iter().flatten() {
-                if !seen[j] && apart(&mean[j], &color) < ALIKE {
-                    seen[j] = true;
-                    queue.push(j);
-                }
-            }
-        }
+        seeds.iter().for_each(|&i| seen[i] = true);
+        let flooded =
+            grid::flood(seeds, cols, rows, |_, j| apart(mean[j], color) < ALIKE && !std::mem::replace(&mut seen[j], true));
         // A dark ground painted to the border is not a lid: a lid leaves most of the scan free.
-        if queue.len() * 3 > mean.len() {
+        if flooded.len() * 3 > mean.len() {
             continue;
         }
         found = true;
-        queue.iter().for_each(|&i| lid.data_mut()[i] = true);
+        flooded.into_iter().for_each(|i| lid.data_mut()[i] = true);
     }
     if !found {
         return Ok(None);

@@ -6,7 +6,8 @@
 //! in from the sheet outward as long as it changes slowly and darkens like shadow, not like paint.
 
 use crate::error::Result;
-use crate::filter::{gauss, linear};
+use crate::filter::vector::apart;
+use crate::filter::{gauss, grid, linear};
 use crate::image::{Plane, Sheet};
 
 /// Cells along the sheet's longer side. Shading and stray light are slower than a hundredth of a sheet.
@@ -135,7 +136,7 @@ impl PaperField {
         let mut surface = Surface::constant(start);
         let mut field = vec![start; mean.len()];
         for width in FIT_WIDTHS {
-            let near = |i: usize| on_sheet[i] && smooth[i] && apart(&mean[i], &field[i]) < width;
+            let near = |i: usize| on_sheet[i] && smooth[i] && apart(mean[i], field[i]) < width;
             if let Some(better) = Surface::fit(cols, rows, mean, near) {
                 surface = better;
             }
@@ -144,7 +145,7 @@ impl PaperField {
             }
         }
         let width = FIT_WIDTHS[FIT_WIDTHS.len() - 1];
-        let mut bare: Vec<bool> = (0..mean.len()).map(|i| on_sheet[i] && apart(&mean[i], &field[i]) < width).collect();
+        let mut bare: Vec<bool> = (0..mean.len()).map(|i| on_sheet[i] && apart(mean[i], field[i]) < width).collect();
         let fitted = bare.clone();
         follow_shading(overview, &on_sheet, &mut field, &mut bare);
         for sigma in LOCAL_SIGMAS {
@@ -153,7 +154,7 @@ impl PaperField {
         for value in &mut field {
             *value = value.map(|v| v.clamp(0.01, 0.9999));
         }
-        let likely = (0..mean.len()).map(|i| on_sheet[i] && smooth[i] && apart(&mean[i], &field[i]) < LIKELY).collect();
+        let likely = (0..mean.len()).map(|i| on_sheet[i] && smooth[i] && apart(mean[i], field[i]) < LIKELY).collect();
         Ok(Self {
             cell: overview.cell,
             grid: Plane::from_vec(cols, rows, field),
@@ -277,10 +278,6 @@ fn between(pixel: usize, cell: usize, cells: usize) -> (usize, usize, f32) {
     if low + 1 >= cells { (cells - 1, cells - 1, 0.0) } else { (low, low + 1, at - low as f32) }
 }
 
-fn apart(a: &[f32; 3], b: &[f32; 3]) -> f32 {
-    (a[0] - b[0]).abs().max((a[1] - b[1]).abs()).max((a[2] - b[2]).abs())
-}
-
 /// A quadratic surface over the sheet, one a channel.
 struct Surface([[f64; 6]; 3]);
 
@@ -357,29 +354,20 @@ fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]]
         x.min(y).min(cols - 1 - x).min(rows - 1 - y) < zone
     };
     let paper = field.to_vec();
-    let mut queue: Vec<usize> = (0..mean.len()).filter(|&i| bare[i] && near_border(i)).collect();
-    let mut next = 0;
-    while next < queue.len() {
-        let i = queue[next];
-        next += 1;
-        let (x, y) = (i % cols, i / cols);
-        let beside = [
-            (x > 0).then(|| i - 1),
-            (x + 1 < cols).then_some(i + 1),
-            (y > 0).then(|| i - cols),
-            (y + 1 < rows).then_some(i + cols),
-        ];
-        for j in beside.into_iter().flatten() {
-            if bare[j] || !on_sheet[j] || !near_border(j) || overview.spread.data()[j] > smooth {
-                continue;
-            }
-            if apart(&mean[i], &mean[j]) < STEP && shadow_like(&mean[j], &paper[j], DARKEST) {
-                bare[j] = true;
-                field[j] = mean[j];
-                queue.push(j);
-            }
+    let seeds = (0..mean.len()).filter(|&i| bare[i] && near_border(i)).collect();
+    grid::flood(seeds, cols, rows, |i, j| {
+        let shade = !bare[j]
+            && on_sheet[j]
+            && near_border(j)
+            && overview.spread.data()[j] <= smooth
+            && apart(mean[i], mean[j]) < STEP
+            && shadow_like(&mean[j], &paper[j], DARKEST);
+        if shade {
+            bare[j] = true;
+            field[j] = mean[j];
         }
-    }
+        shade
+    });
 }
 
 /// Whether a color is the paper in less light: all channels fall, blue at least as much as red, by like shares.

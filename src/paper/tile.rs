@@ -139,11 +139,11 @@ impl Tile {
     }
 }
 
-/// The tiles of a picture, row after row.
-pub fn tiles(width: usize, height: usize) -> impl Iterator<Item = (Range<usize>, Range<usize>)> {
-    (0..height).step_by(SIDE.rows).flat_map(move |y| {
-        (0..width).step_by(SIDE.columns).map(move |x| (y..(y + SIDE.rows).min(height), x..(x + SIDE.columns).min(width)))
-    })
+/// The next row of tiles in a picture `height` rows tall, and moves `next` past it; `None` when none is left.
+pub fn next_rows(next: &mut usize, height: usize) -> Option<Range<usize>> {
+    let rows = *next..(*next + SIDE.rows).min(height);
+    *next = rows.end.max(*next);
+    (!rows.is_empty()).then_some(rows)
 }
 
 /// The columns of the tiles of one row.

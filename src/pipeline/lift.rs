@@ -93,7 +93,7 @@ fn nearest_island(free: &Regions, number: &[usize], [x, y]: [usize; 2], [w, h]: 
 enum Work {
     Nothing,
     Gathering(Box<Gathering>),
-    Trimming(Box<Trim>, Cover, Vec<(marks::Kind, usize)>),
+    Trimming { trim: Box<Trim>, cover: Cover, strokes: Option<Plane<u8>>, marks: Vec<(marks::Kind, usize)> },
     Edging(Box<Edging>),
 }
 
@@ -209,7 +209,7 @@ impl Lift {
         Ok(match (&self.work, self.stage()) {
             (_, Stage::Paper) => 0.0,
             (Work::Gathering(g), _) => 0.08 + 0.37 * g.progress(),
-            (Work::Trimming(..), _) => 0.6,
+            (Work::Trimming { .. }, _) => 0.6,
             (Work::Edging(e), _) => 0.65 + 0.34 * e.progress(),
             (Work::Nothing, Stage::Cover) => 0.08,
             (Work::Nothing, Stage::Tidy) => 0.45,
@@ -264,15 +264,15 @@ impl Lift {
     fn find_cover(&mut self) -> Result<()> {
         let (Some(plan), Some(evidence)) = (&self.plan, &self.evidence) else { return Ok(()) };
         let ppi = self.sheet.working_ppi();
-        if let Work::Trimming(trim, cover, _) = &mut self.work {
-            if trim.advance(&self.sheet, &plan.field, cover) {
+        if let Work::Trimming { trim, cover, .. } = &mut self.work {
+            if trim.advance(&self.sheet, &plan.field, evidence, cover) {
                 return Ok(());
             }
-            if let Work::Trimming(_, cover, marks) = std::mem::replace(&mut self.work, Work::Nothing) {
+            if let Work::Trimming { cover, strokes: drawn, marks, .. } = std::mem::replace(&mut self.work, Work::Nothing) {
                 let free = cover::free_regions(&cover);
                 let open = cover::open_regions(&cover, &free);
                 let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, ppi);
-                let by_hand = strokes::touched(&free, self.drawn_strokes()?.as_ref(), cover::stroke::CLEAR);
+                let by_hand = strokes::touched(&free, drawn.as_ref(), cover::stroke::CLEAR);
                 self.covered = Some(Covered { cover, free, open, by_hand, islands, decisions: Vec::new(), marks });
                 self.decide();
             }
@@ -303,7 +303,8 @@ impl Lift {
                 *counts.entry(*kind).or_insert(0) += 1;
             }
         }
-        self.work = Work::Trimming(Box::new(Trim::new(evidence)?), cover, counts.into_iter().collect());
+        let marks = counts.into_iter().collect();
+        self.work = Work::Trimming { trim: Box::default(), cover, strokes: drawn, marks };
         Ok(())
     }
 
@@ -353,7 +354,7 @@ impl Lift {
     fn make_edges(&mut self) -> Result<()> {
         let (Some(plan), Some(evidence), Some(covered)) = (&self.plan, &self.evidence, &self.covered) else { return Ok(()) };
         if !matches!(self.work, Work::Edging(_)) {
-            self.work = Work::Edging(Box::new(Edging::new(evidence, &covered.cover, plan.sigma)?));
+            self.work = Work::Edging(Box::new(Edging::new(&covered.cover, plan.sigma)?));
             return Ok(());
         }
         let Work::Edging(edging) = &mut self.work else { return Ok(()) };

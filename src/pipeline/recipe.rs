@@ -32,8 +32,6 @@ pub struct Recipe {
     pub tidy: Tidy,
     /// Strokes, in the order given; a later one covers an earlier.
     pub strokes: Vec<Stroke>,
-    /// Degrees by which the sheet is turned clockwise, -45..45.
-    pub straighten: f64,
     /// Left, top, width and height of the part that is saved; all of it if absent.
     pub trim: Option<[u32; 4]>,
 }
@@ -102,7 +100,6 @@ impl Default for Recipe {
                 sheet_edge: Decision::Clear,
             },
             strokes: Vec::new(),
-            straighten: 0.0,
             trim: None,
         }
     }
@@ -129,8 +126,9 @@ impl Recipe {
         }
         top.number("tolerance", 0.0, 100.0, &mut recipe.tolerance)?;
         top.number("body", 0.0, 100.0, &mut recipe.body)?;
-        top.number("straighten", -45.0, 45.0, &mut recipe.straighten)?;
-        if recipe.straighten != 0.0 {
+        let mut straighten = 0.0;
+        top.number("straighten", -45.0, 45.0, &mut straighten)?;
+        if straighten != 0.0 {
             return Err(wrong(
                 "The recipe's \"straighten\" is not 0, which this version cannot do yet. Lay the sheet straight on the glass, or turn the scan first.",
             ));
@@ -238,7 +236,7 @@ impl Recipe {
                 "sheet_edge": self.tidy.sheet_edge.name(),
             },
             "strokes": strokes,
-            "straighten": self.straighten,
+            "straighten": 0.0,
             "trim": self.trim,
         })
     }

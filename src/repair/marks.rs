@@ -6,6 +6,7 @@
 
 use crate::color::math;
 use crate::error::Result;
+use crate::filter::vector::{dot, length};
 use crate::filter::{Regions, distance, gauss};
 use crate::image::{Plane, Sheet};
 use crate::paper::{PaperField, Tile};
@@ -258,10 +259,6 @@ fn around(tile: &Tile, at: usize, column: usize, radius: usize) -> [f32; 3] {
     sum.map(|v| v / total)
 }
 
-fn length(v: [f32; 3]) -> f32 {
-    (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
-}
-
 /// Light absorbed over the paper: the natural logarithm of paper light over scan light, from a table.
 struct Absorbance(Vec<f32>);
 
@@ -320,7 +317,6 @@ impl Nearby {
         let y = ((r.top + r.bottom) / 2) as usize / self.cell;
         let weight = self.weight.at(x, y);
         let near = [0, 1, 2].map(|c| self.color[c].at(x, y));
-        let dot: f32 = (0..3).map(|c| near[c] * mean[c]).sum();
-        (dot / (length(near) * length(mean)).max(1e-6), weight)
+        (dot(near, mean) / (length(near) * length(mean)).max(1e-6), weight)
     }
 }

@@ -1,0 +1,48 @@
+//! Neighbors on a packed grid, and flooding over them.
+
+/// The cells that share a side with cell `i` of a grid; fewer than four at its border.
+#[inline]
+pub fn beside(i: usize, width: usize, height: usize) -> impl Iterator<Item = usize> {
+    let (x, y) = (i % width, i / width);
+    [(x > 0).then(|| i - 1), (x + 1 < width).then_some(i + 1), (y > 0).then(|| i - width), (y + 1 < height).then_some(i + width)]
+        .into_iter()
+        .flatten()
+}
+
+/// Visits cells breadth first from `seeds`: a cell beside a visited one is visited too when `enter(from, to)` says so.
+/// `enter` must say no to cells already visited; returns all visited, seeds included, in order.
+pub fn flood(seeds: Vec<usize>, width: usize, height: usize, mut enter: impl FnMut(usize, usize) -> bool) -> Vec<usize> {
+    let mut visited = seeds;
+    let mut next = 0;
+    while next < visited.len() {
+        let from = visited[next];
+        next += 1;
+        for to in beside(from, width, height) {
+            if enter(from, to) {
+                visited.push(to);
+            }
+        }
+    }
+    visited
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn corners_have_two_neighbors_and_the_middle_four() {
+        assert_eq!(beside(0, 3, 2).collect::<Vec<_>>(), [1, 3]);
+        assert_eq!(beside(4, 3, 2).collect::<Vec<_>>(), [3, 5, 1]);
+        assert_eq!(beside(4, 3, 3).collect::<Vec<_>>(), [3, 5, 1, 7]);
+        assert_eq!(beside(0, 1, 1).count(), 0);
+    }
+
+    #[test]
+    fn a_flood_stops_at_a_wall() {
+        let open = [true, true, false, true, true, false, false, false, true];
+        let mut seen = [true, false, false, false, false, false, false, false, false];
+        let found = flood(vec![0], 3, 3, |_, to| open[to] && !std::mem::replace(&mut seen[to], true));
+        assert_eq!(found, [0, 1, 3, 4]);
+    }
+}

@@ -1,0 +1,22 @@
+//! Arithmetic of color differences, three channels at a time.
+
+/// Sum of products.
+#[must_use]
+#[inline]
+pub fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
+/// Euclidean length.
+#[must_use]
+#[inline]
+pub fn length(v: [f32; 3]) -> f32 {
+    dot(v, v).sqrt()
+}
+
+/// The largest difference in any channel.
+#[must_use]
+#[inline]
+pub fn apart(a: [f32; 3], b: [f32; 3]) -> f32 {
+    (a[0] - b[0]).abs().max((a[1] - b[1]).abs()).max((a[2] - b[2]).abs())
+}
