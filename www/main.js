@@ -242,7 +242,7 @@ listenToKeys([
   { shown: "N", words: "Next white area", keys: ["n"], down: atWhites(() => whites.go(1)) },
   { shown: "P", words: "Previous white area", keys: ["p"], down: atWhites(() => whites.go(-1)) },
   { shown: "K", words: "Keep this white", keys: ["k"], down: atWhites(() => whites.decideInHand("keep")) },
-  { shown: "X", words: "Clear it", keys: ["x"], down: atWhites(() => whites.decideInHand("clear")) },
+  { shown: "Delete", words: "Clear it", keys: ["delete", "backspace"], down: atWhites(() => whites.decideInHand("clear")) },
   { shown: "?", words: "This help", keys: ["?"], down: help.show },
 ]);
 const lack = missing();

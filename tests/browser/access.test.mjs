@@ -99,7 +99,7 @@ test("from an empty page to a saved painting by keyboard alone", async () => {
     await page.waitForSelector("#step-whites:not([hidden])");
     await page.keyboard.press("n");
     await page.waitForSelector("#whites [aria-current=true]");
-    await page.keyboard.press("x");
+    await page.keyboard.press("Delete");
     await page.waitForFunction(() => document.querySelector("#white-clear").getAttribute("aria-pressed") === "true");
     await tabTo(page, "#tab-whites");
     await page.keyboard.press("End");

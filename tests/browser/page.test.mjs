@@ -145,7 +145,7 @@ onPage("a cleared white lets the ground through, a kept one does not", async (sh
   };
   const settled = (wanted) =>
     page.waitForFunction((id) => document.querySelector(id).getAttribute("aria-pressed") === "true", {}, wanted);
-  await page.keyboard.press("x");
+  await page.keyboard.press("Delete");
   await settled("#white-clear");
   const cleared = await pixel();
   await page.keyboard.press("k");
@@ -371,7 +371,7 @@ const KEYS = {
   N: (sheet, page) => inHand(page, "n"),
   P: (sheet, page) => inHand(page, "p"),
   K: (sheet, page) => decided(page, "k", "#white-keep"),
-  X: (sheet, page) => decided(page, "x", "#white-clear"),
+  Delete: (sheet, page) => decided(page, "Delete", "#white-clear"),
   "?": (sheet, page) => near(page, "?", () => document.querySelector("#help").open),
 };
 
