@@ -39,8 +39,9 @@ pub struct Evidence {
     pub contrast: Plane<f32>,
     /// The largest `contrast` within about 6 pixels.
     pub contrast_top: Plane<f32>,
-    /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter.
-    pub coarse: Plane<[f32; 3]>,
+    /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter; and the standard deviation of its mean channel
+    /// among them.
+    pub coarse: Plane<[f32; 4]>,
     /// How much noisier than ordinary paper a block is, in sixteenths; only where the scan was coded in blocks.
     pub noise: Option<Plane<u8>>,
     /// The tooth at the finest scale.
@@ -52,7 +53,7 @@ pub struct Evidence {
 pub struct Gathering {
     fine: Plane<u8>,
     half: Plane<[f32; 4]>,
-    coarse: Plane<[f32; 3]>,
+    coarse: Plane<[f32; 4]>,
     /// Energy of the fine noise and the pixels it was measured on; only where the scan was coded in blocks.
     blocks: Option<Plane<[f32; 2]>>,
     tooth: Tooth,
@@ -73,7 +74,7 @@ struct Scratch {
     distance: Vec<f32>,
     /// Sums down the rows of a half-size and of a quarter-size pixel.
     two: [Vec<f32>; 4],
-    four: [Vec<f32>; 3],
+    four: [Vec<f32>; 4],
 }
 
 impl Gathering {
@@ -168,12 +169,19 @@ impl Gathering {
                     kept.for_each(|((sum, r), k)| *sum += r * k);
                 }
             }
+            let [r, g, b] = residual;
+            let square = four[3].iter_mut().zip(r).zip(g).zip(b);
+            if y % 4 == 0 {
+                square.for_each(|(((sum, r), g), b)| *sum = (r + g + b) * (r + g + b));
+            } else {
+                square.for_each(|(((sum, r), g), b)| *sum += (r + g + b) * (r + g + b));
+            }
             add(keep, &mut two[3], y % 2 == 0);
             let last = y + 1 == rows.end;
             if y % 4 == 3 || last {
                 let coarse = &mut self.coarse.row_mut(y / 4)[columns.start / 4..];
                 for (x, sum) in coarse[..n.div_ceil(4)].iter_mut().enumerate() {
-                    *sum = [0, 1, 2].map(|c| four[c][x * 4..(x * 4 + 4).min(n)].iter().sum::<f32>() * (1.0 / 16.0));
+                    *sum = [0, 1, 2, 3].map(|c| four[c][x * 4..(x * 4 + 4).min(n)].iter().sum::<f32>() * (1.0 / 16.0));
                 }
             }
             if y % 2 == 1 || last {
@@ -227,15 +235,18 @@ fn add(row: &[f32], sum: &mut [f32], begin: bool) {
     }
 }
 
-/// Cells cut by the right and bottom border hold fewer pixels than sixteen.
-fn whole_cells(mut coarse: Plane<[f32; 3]>, width: usize, height: usize) -> Plane<[f32; 3]> {
+/// From sums to means, and from the sum of squares to the deviation. Cells cut by the right and bottom border hold fewer
+/// pixels than sixteen.
+fn whole_cells(mut coarse: Plane<[f32; 4]>, width: usize, height: usize) -> Plane<[f32; 4]> {
     let (last_x, last_y) = (width - (coarse.width() - 1) * 4, height - (coarse.height() - 1) * 4);
     for y in 0..coarse.height() {
         let tall = if y + 1 == coarse.height() { last_y } else { 4 };
         let last = coarse.width() - 1;
         for (x, v) in coarse.row_mut(y).iter_mut().enumerate() {
             let count = tall * if x == last { last_x } else { 4 };
-            *v = v.map(|s| s * 16.0 / count as f32);
+            let [r, g, b, square] = v.map(|s| s * 16.0 / count as f32);
+            let sum = r + g + b;
+            *v = [r, g, b, (square - sum * sum).max(0.0).sqrt() * (1.0 / 3.0)];
         }
     }
     coarse

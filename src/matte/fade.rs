@@ -3,29 +3,37 @@
 //! A wash laid wet fades without an edge. By convention (what a painter expects on a dark ground) it is solid down to
 //! half of its body's strength; below that the matte falls to 0 with what remains. The body's strength is the highest
 //! contrast that can be climbed to from a pixel without crossing an edge or changing hue: a watershed of the contrast
-//! (Vincent and Soille 1991) whose shallow basins are merged. Flat washes, however pale or mottled, have no such climb.
+//! (Vincent and Soille 1991) whose basins are merged where hue and shape say one wash. Flat washes, however pale or mottled, have no such climb.
 //!
 //! All this is slow in space and so is done on cells of 4 x 4 pixels.
 
 use super::cover::{Cover, bits};
 use super::evidence::Evidence;
+use crate::color::transfer::Curves;
 use crate::error::Result;
-use crate::filter::grid::beside;
+use crate::filter::grid::{self, beside};
 use crate::filter::vector::{dot, length};
 use crate::filter::{Connectivity, Regions, gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
+use crate::paper::tile::{self, Tile};
 
 /// Side of a cell in pixels.
 pub const CELL: usize = 4;
 /// The share of its body's strength from which on a wash is solid. A little under half: the top of a slope is read
 /// from its strongest cells.
-const SOLID: f32 = 0.48;
+const SOLID: f32 = 0.5;
 /// A step counts as an edge when it is steeper than this share of the local contrast a pixel. A blurred step of the
 /// full contrast is about twice as steep.
 const EDGE: f32 = 0.055;
+/// As `EDGE`, from which on a shore is an edge and no run-out.
+const CLIFF: f32 = 0.085;
 /// Hues agree when the cosine between their directions off the paper is larger.
 const SAME_HUE: f32 = 0.97;
+/// Cells whose pixels lie further apart than this share of their strength hold lines, not a wash.
+const ROUGH: f32 = 0.15;
+/// As `SAME_HUE`, between the weakest and the strongest part of one wash: its hue changes with its depth.
+const KIN: f32 = 0.93;
 /// A slope joins its solid part smoothly when its last cell is above this.
 const SMOOTH_JOIN: f32 = 0.7;
 /// Contrast too small to have a hue.
@@ -38,8 +46,8 @@ const NO_HUE: f32 = 0.012;
 pub fn soften(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover, matte: &mut Plane<u16>) -> Result<()> {
     let mut cells = Cells::new(evidence, cover)?;
     cells.diffuse();
-    let Some(fade) = Fade::find(&cells)? else { return Ok(()) };
-    fade.apply(sheet, field, matte);
+    let Some(fade) = Fade::find(&cells, field)? else { return Ok(()) };
+    fade.apply(sheet, field, cover, matte);
     Ok(())
 }
 
@@ -47,12 +55,14 @@ pub fn soften(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Co
 struct Cells {
     width: usize,
     height: usize,
-    /// Mean residual, spread among cells that no edge divides.
+    /// Mean residual of the wash, lines drawn over it left out; spread among cells that no edge divides.
     residual: Vec<[f32; 3]>,
     /// Painted, and no edge runs through.
     smooth: Vec<bool>,
-    /// Kept.
-    kept: Vec<bool>,
+    /// Painted, and steeper than a wash that runs out ever is, or than paper is uneven.
+    cliff: Vec<bool>,
+    /// Painted, whatever is decided about islands: a decision about one must not change the wash around it.
+    painted: Vec<bool>,
     /// Beyond the sheet.
     outside: Vec<bool>,
 }
@@ -61,24 +71,29 @@ impl Cells {
     fn new(evidence: &Evidence, cover: &Cover) -> Result<Self> {
         let coarse = &evidence.coarse;
         let (w, h) = (coarse.width(), coarse.height());
-        let mut residual = coarse.clone();
+        let mut residual = Plane::from_vec(w, h, coarse.data().iter().map(|v| [v[0], v[1], v[2]]).collect());
+        let spread: Vec<f32> = coarse.data().iter().map(|v| v[3]).collect();
         blur_colors(&mut residual, 0.55)?;
-        let residual = residual.into_vec();
-        let mut kept_pixels = vec![0_u8; w * h];
         let mut painted_pixels = vec![0_u8; w * h];
         let mut outside = vec![false; w * h];
         for y in 0..cover.cover.height() {
             let at = (y / CELL) * w;
             for (x, four) in cover.cover.row(y).chunks(CELL).enumerate() {
                 for c in four {
-                    kept_pixels[at + x] += u8::from(c & bits::CLEARED == 0);
-                    painted_pixels[at + x] += u8::from(c & (bits::PAINT | bits::CLEARED) == bits::PAINT);
+                    painted_pixels[at + x] += u8::from(c & (bits::PAINT | bits::FREE) == bits::PAINT);
                     outside[at + x] |= c & bits::OUTSIDE != 0;
                 }
             }
         }
         let half = (CELL * CELL / 2) as u8;
-        let kept: Vec<bool> = kept_pixels.iter().map(|n| *n > half).collect();
+        let painted: Vec<bool> = painted_pixels.iter().map(|n| *n > half).collect();
+        let mut bare: Vec<f32> = (0..w * h).filter(|&i| !painted[i] && !outside[i]).map(|i| spread[i]).collect();
+        bare.sort_by(f32::total_cmp);
+        let tooth = 2.0 * bare.get(bare.len() / 2).copied().unwrap_or(0.0);
+        let mut calm: Vec<bool> =
+            residual.data().iter().zip(&spread).map(|(r, s)| *s < (ROUGH * length(*r)).max(tooth)).collect();
+        look_under_lines(&mut residual, &painted, &mut calm);
+        let residual = residual.into_vec();
         let strength: Vec<f32> = residual.iter().map(|r| length(*r)).collect();
         // Steepness a pixel, by central differences over two cells.
         let mut steep = vec![0.0; w * h];
@@ -94,12 +109,14 @@ impl Cells {
                 steep[y * w + x] = sum.sqrt() / (2 * CELL) as f32;
             }
         }
-        let mut calm: Vec<f32> = (0..w * h).filter(|&i| !kept[i] && !outside[i]).map(|i| steep[i]).collect();
-        calm.sort_by(f32::total_cmp);
-        let noise = 3.2 * calm.get(calm.len() / 2).copied().unwrap_or(0.0);
+        let mut flat: Vec<f32> = (0..w * h).filter(|&i| !painted[i] && !outside[i]).map(|i| steep[i]).collect();
+        flat.sort_by(f32::total_cmp);
+        let noise = 3.2 * flat.get(flat.len() / 2).copied().unwrap_or(0.0);
         let top = local_max::square(&Plane::from_vec(w, h, strength), 2)?;
-        let smooth = (0..w * h).map(|i| painted_pixels[i] > half && steep[i] <= (EDGE * top.data()[i]).max(noise)).collect();
-        Ok(Self { width: w, height: h, residual, smooth, kept, outside })
+        let steeper = |i: usize, share: f32| steep[i] > (share * top.data()[i]).max(noise);
+        let smooth = (0..w * h).map(|i| painted[i] && calm[i] && !steeper(i, EDGE)).collect();
+        let cliff = (0..w * h).map(|i| painted[i] && steeper(i, CLIFF)).collect();
+        Ok(Self { width: w, height: h, residual, smooth, cliff, painted, outside })
     }
 
     /// Spreads residuals among smooth neighbors, so that granulation does not look like hills: about 8 pixels.
@@ -131,11 +148,57 @@ impl Cells {
     }
 }
 
+/// Where a line runs over a wash, gives its cells the residual of the wash beside it: the weakest within two cells, and of
+/// those the strongest within two cells (an opening, Serra 1982), so that the shape of broader paint stays.
+fn look_under_lines(residual: &mut Plane<[f32; 3]>, painted: &[bool], calm: &mut [bool]) {
+    const REACH: usize = 2;
+    let (w, h) = (residual.width(), residual.height());
+    let strength: Vec<f32> = residual.data().iter().map(|r| length(*r)).collect();
+    let pick = |from: Vec<u32>, better: &dyn Fn(u32, u32) -> bool| -> Vec<u32> {
+        let mut across = from.clone();
+        for y in 0..h {
+            for x in 0..w {
+                let row = &from[y * w..(y + 1) * w];
+                let mut best = row[x];
+                for v in &row[x.saturating_sub(REACH)..(x + REACH + 1).min(w)] {
+                    best = if better(*v, best) { *v } else { best };
+                }
+                across[y * w + x] = best;
+            }
+        }
+        let mut out = across.clone();
+        for y in 0..h {
+            for j in y.saturating_sub(REACH)..(y + REACH + 1).min(h) {
+                for x in 0..w {
+                    let v = across[j * w + x];
+                    let best = &mut out[y * w + x];
+                    *best = if better(v, *best) { v } else { *best };
+                }
+            }
+        }
+        out
+    };
+    let own: Vec<u32> = (0..(w * h) as u32).collect();
+    let weakest = pick(own, &|a, b| strength[a as usize] < strength[b as usize]);
+    let opened = pick(weakest, &|a, b| strength[a as usize] > strength[b as usize]);
+    let before = residual.clone();
+    let calm_before = calm.to_vec();
+    for (i, out) in residual.data_mut().iter_mut().enumerate() {
+        let under = opened[i] as usize;
+        if painted[i] && painted[under] && strength[i] > 1.25 * strength[under] + 0.02 {
+            *out = before.data()[under];
+            calm[i] = calm_before[under];
+        }
+    }
+}
+
 /// Basins of the watershed, merged as they meet.
 struct Basins {
     parent: Vec<u32>,
     /// Residual at the top of each root's basin.
     peak: Vec<[f32; 3]>,
+    /// Smooth cells, strongest first.
+    order: Vec<u32>,
 }
 
 const NONE: u32 = u32::MAX;
@@ -144,21 +207,33 @@ impl Basins {
     /// Floods the smooth cells from the strongest down.
     fn flood(cells: &Cells) -> Self {
         /// Two basins are one when the dip between their tops is shallower than this share of the lower.
-        const DIP: f32 = 0.85;
+        const DIP: f32 = 0.0;
         let n = cells.residual.len();
         let strength: Vec<f32> = cells.residual.iter().map(|r| length(*r)).collect();
         // Strongest first, then by place. A strength is not negative, so its bits sort as it does.
         let key = |i: usize| (u64::from(!strength[i].to_bits()) << 32) | i as u64;
-        let mut order: Vec<u64> = (0..n).filter(|&i| cells.smooth[i]).map(key).collect();
+        // A passage a cell or two wide is a gap in an edge.
+        let (w, h) = (cells.width, cells.height);
+        let broad = |i: usize| {
+            let (x, y) = (i % w, i / w);
+            (y.saturating_sub(1)..(y + 2).min(h))
+                .all(|y| cells.smooth[y * w..][x.saturating_sub(1)..(x + 2).min(w)].iter().all(|s| *s))
+        };
+        let mut order: Vec<u64> = (0..n).filter(|&i| broad(i)).map(key).collect();
         order.sort_unstable();
-        let mut basins = Self { parent: vec![NONE; n], peak: cells.residual.clone() };
-        for i in order {
-            let i = (i & u64::from(u32::MAX)) as usize;
+        let order = order.into_iter().map(|k| (k & u64::from(u32::MAX)) as u32).collect();
+        let mut basins = Self { parent: vec![NONE; n], peak: cells.residual.clone(), order };
+        for at in 0..basins.order.len() {
+            let i = basins.order[at] as usize;
             basins.parent[i] = i as u32;
             let mut roots = [NONE; 4];
             for (slot, j) in roots.iter_mut().zip(beside(i, cells.width, cells.height)) {
                 if basins.parent[j] != NONE && cells.same_hue(cells.residual[i], cells.residual[j], SAME_HUE) {
-                    *slot = basins.root(j as u32);
+                    let root = basins.root(j as u32);
+                    // Hue may drift a little from cell to cell, but not from one paint to another.
+                    if cells.same_hue(cells.residual[i], basins.peak[root as usize], KIN) {
+                        *slot = root;
+                    }
                 }
             }
             let strongest = |b: &Self, r: u32| length(b.peak[r as usize]);
@@ -173,7 +248,7 @@ impl Basins {
             for other in roots.into_iter().filter(|r| *r != NONE && *r != best) {
                 let top = basins.peak[other as usize];
                 let shallow = strength[i] >= DIP * length(top);
-                if basins.parent[other as usize] == other && shallow && cells.same_hue(top, basins.peak[best as usize], 0.95) {
+                if basins.parent[other as usize] == other && shallow && cells.same_hue(top, basins.peak[best as usize], KIN) {
                     basins.parent[other as usize] = best;
                 }
             }
@@ -189,36 +264,101 @@ impl Basins {
         }
         i
     }
+
+    /// The body of each root's wash: the mean of its strongest cells.
+    fn bodies(&mut self) -> Vec<[f32; 3]> {
+        /// So large a share of a wash is taken for its body; a single cell would be the wettest rim.
+        const SHARE: f32 = 0.03;
+        const LEAST: f32 = 6.0;
+        let n = self.parent.len();
+        let mut size = vec![0.0_f32; n];
+        for at in 0..self.order.len() {
+            let root = self.root(self.order[at]);
+            size[root as usize] += 1.0;
+        }
+        let mut taken = vec![0.0_f32; n];
+        let mut sum = vec![[0.0_f32; 3]; n];
+        for at in 0..self.order.len() {
+            let i = self.order[at];
+            let root = self.root(i) as usize;
+            if taken[root] < (SHARE * size[root]).max(LEAST) {
+                taken[root] += 1.0;
+                (0..3).for_each(|c| sum[root][c] += self.peak[i as usize][c]);
+            }
+        }
+        sum.iter().zip(&taken).map(|(s, n)| s.map(|v| v / n.max(1.0))).collect()
+    }
 }
 
 /// The cells in which the matte is soft.
 struct Fade {
     width: usize,
     height: usize,
-    /// Matte of each cell, and the body's residual; only where `soft`.
+    /// Matte of each cell, and the residual of the wash where it begins to be solid; only where `soft`.
     value: Vec<f32>,
     body: Vec<[f32; 3]>,
     soft: Vec<bool>,
 }
 
+/// A painted region beside which there may be a wash it belongs to.
+#[derive(Clone)]
+struct Patch {
+    /// Sides toward bare paper, and toward an edge.
+    shore: u32,
+    hard: u32,
+    strongest: f32,
+    sum: [f32; 3],
+    /// The nearest soft cell and its distance.
+    wash: u32,
+    distance: u8,
+}
+
+impl Default for Patch {
+    fn default() -> Self {
+        Self { shore: 0, hard: 0, strongest: 0.0, sum: [0.0; 3], wash: NONE, distance: u8::MAX }
+    }
+}
+
 impl Fade {
-    fn find(cells: &Cells) -> Result<Option<Self>> {
+    fn find(cells: &Cells, field: &PaperField) -> Result<Option<Self>> {
         let (w, h) = (cells.width, cells.height);
         let mut basins = Basins::flood(cells);
+        let bodies = basins.bodies();
+        let mut root = vec![NONE; w * h];
+        for i in basins.order.clone() {
+            root[i as usize] = basins.root(i);
+        }
+        // A short run-out is steeper than a wash inside, but no cliff: it belongs to the wash above it.
+        for _ in 0..3 {
+            let mut joined = Vec::new();
+            for i in (0..w * h).filter(|&i| root[i] == NONE && cells.painted[i] && !cells.cliff[i]) {
+                let above = beside(i, w, h)
+                    .filter(|&j| root[j] != NONE && cells.same_hue(cells.residual[i], cells.residual[j], SAME_HUE))
+                    .max_by(|&a, &b| length(cells.residual[a]).total_cmp(&length(cells.residual[b])).then(b.cmp(&a)));
+                if let Some(j) = above {
+                    joined.push((i, root[j]));
+                }
+            }
+            for (i, r) in joined {
+                root[i] = r;
+            }
+        }
+        let curves = Curves::get();
         let mut value = vec![1.0; w * h];
         let mut body = vec![[0.0; 3]; w * h];
-        for i in 0..w * h {
-            if !cells.smooth[i] {
+        for i in (0..w * h).filter(|&i| root[i] != NONE) {
+            let off = bodies[root[i] as usize];
+            // Faint washes are flat as far as can be told: their own noise would look like slopes.
+            if length(off) <= 0.035 {
                 continue;
             }
-            let root = basins.root(i as u32);
-            body[i] = basins.peak[root as usize].map(|v| v * SOLID);
-            let square = length(body[i]) * length(body[i]);
-            // Faint washes are flat as far as can be told: their own noise would look like slopes.
-            if square > (0.035 * SOLID) * (0.035 * SOLID) {
-                let r = cells.residual[i];
-                value[i] = (dot(r, body[i]) / square).clamp(0.0, 1.0);
-            }
+            let paper = field.pixel(((i % w) * CELL + CELL / 2).min(w * CELL - 1), ((i / w) * CELL + CELL / 2).min(h * CELL - 1));
+            body[i] = [0, 1, 2].map(|c| {
+                let (p, f) = (curves.linear(paper[c]), curves.linear(paper[c] + off[c]));
+                curves.encoded(p + SOLID * (f - p)) - paper[c]
+            });
+            let square = dot(body[i], body[i]);
+            value[i] = (dot(cells.residual[i], body[i]) / square).clamp(0.0, 1.0);
         }
         // Only slopes that really run out to bare paper, without an edge on the way.
         let regions = Regions::find(w, h, Connectivity::Four, |y, row| {
@@ -232,12 +372,13 @@ impl Fade {
         let mut steps = vec![0_u32; regions.count()];
         let mut shore = vec![0_u32; regions.count()];
         let mut size = vec![0_u32; regions.count()];
+        let mut hard = vec![0_u32; regions.count()];
         for y in 0..h {
             for run in regions.row(y) {
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
                     size[run.region as usize] += 1;
-                    for _ in beside(i, w, h).filter(|&j| cells.smooth[j] && value[j] >= 1.0) {
+                    for _ in beside(i, w, h).filter(|&j| root[j] == root[i] && value[j] >= 1.0) {
                         contacts[run.region as usize] += 1;
                         steps[run.region as usize] += u32::from(value[i] < SMOOTH_JOIN);
                     }
@@ -246,11 +387,12 @@ impl Fade {
                     for ny in y.saturating_sub(1)..(y + 2).min(h) {
                         for nx in x.saturating_sub(1)..(x + 2).min(w) {
                             let j = ny * w + nx;
-                            bare |= !cells.kept[j] && !cells.outside[j];
-                            edge |= cells.kept[j] && !cells.smooth[j];
+                            bare |= !cells.painted[j] && !cells.outside[j];
+                            edge |= cells.cliff[j];
                         }
                     }
                     shore[run.region as usize] += u32::from(bare && !edge && value[i] < 0.45);
+                    hard[run.region as usize] += u32::from(bare && edge);
                 }
             }
         }
@@ -260,49 +402,166 @@ impl Fade {
             for run in regions.row(y) {
                 let region = run.region as usize;
                 let joined = contacts[region] > 0 && steps[region] * 5 <= contacts[region] * 2;
-                if shore[region] >= 3 && size[region] >= 12 && joined {
+                if shore[region] >= 3 && 2 * shore[region] > hard[region] && size[region] >= 12 && joined {
                     soft[y * w + run.start as usize..y * w + run.end as usize].fill(true);
                     any = true;
                 }
             }
         }
-        Ok(any.then_some(Self { width: w, height: h, value, body, soft }))
+        let mut fade = Self { width: w, height: h, value, body, soft };
+        if any {
+            fade.join_patches(cells);
+        }
+        Ok(any.then_some(fade))
     }
 
-    /// Lowers the matte of the pixels inside soft cells, and beside them where a pixel is the wash's own.
-    fn apply(&self, sheet: &Sheet, field: &PaperField, matte: &mut Plane<u16>) {
-        let h = sheet.height();
-        let mut near = vec![false; self.width];
-        for row in 0..self.height {
-            // Cells within two of a soft one.
-            near.fill(false);
-            for cells in self.soft.chunks_exact(self.width).take(row + 3).skip(row.saturating_sub(2)) {
-                for x in (0..self.width).filter(|&x| cells[x]) {
-                    near[x.saturating_sub(2)..(x + 3).min(self.width)].fill(true);
+    /// Where a wash runs out in patches, the outer ones touch it nowhere: they take the body of the nearest soft wash of
+    /// their hue.
+    fn join_patches(&mut self, cells: &Cells) {
+        /// How far a patch may lie from its wash, in cells: about 5 mm at 300 pixels per inch.
+        const REACH: u8 = 16;
+        /// A patch is weaker than this share of the color from which on its wash is solid.
+        const WEAKER: f32 = 1.5;
+        let (w, h) = (self.width, self.height);
+        let strength: Vec<f32> = cells.residual.iter().map(|r| length(*r)).collect();
+        let loose = |i: usize| cells.painted[i] && !cells.cliff[i] && !self.soft[i];
+        let regions = Regions::find(w, h, Connectivity::Four, |y, row| {
+            row.iter_mut().enumerate().for_each(|(x, v)| *v = u8::from(loose(y * w + x)));
+        });
+        // The nearest soft cell of every bare one, and how far it is.
+        let mut nearest: Vec<(u32, u8)> = (0..w * h).map(|i| (if self.soft[i] { i as u32 } else { NONE }, 0)).collect();
+        let seeds = (0..w * h).filter(|&i| self.soft[i]).collect();
+        grid::flood(seeds, w, h, |from, to| {
+            let (source, steps) = nearest[from];
+            let enter = nearest[to].0 == NONE && steps < REACH && !cells.painted[to];
+            if enter {
+                nearest[to] = (source, steps + 1);
+            }
+            enter
+        });
+        let mut patches = vec![Patch::default(); regions.count()];
+        for y in 0..h {
+            for run in regions.row(y) {
+                let patch = &mut patches[run.region as usize];
+                for x in run.start as usize..run.end as usize {
+                    let i = y * w + x;
+                    patch.strongest = patch.strongest.max(strength[i]);
+                    (0..3).for_each(|c| patch.sum[c] += cells.residual[i][c]);
+                    for j in beside(i, w, h) {
+                        patch.hard += u32::from(cells.cliff[j]);
+                        patch.shore += u32::from(!cells.painted[j] && !cells.outside[j]);
+                        if nearest[j].0 != NONE && nearest[j].1 < patch.distance {
+                            (patch.wash, patch.distance) = nearest[j];
+                        }
+                    }
                 }
             }
-            if !near.contains(&true) {
-                continue;
-            }
-            for y in row * CELL..((row + 1) * CELL).min(h) {
-                for (x, m) in matte.row_mut(y).iter_mut().enumerate() {
-                    if *m <= 1 || !near[x / CELL] {
-                        continue;
-                    }
-                    let inside = self.soft[row * self.width + x / CELL];
-                    let Some((value, body)) = self.around(x, y, inside) else { continue };
-                    let value = if inside { value } else { seam(sheet, field, x, y, value, body) };
-                    *m = (*m).min((value * f32::from(u16::MAX)).round() as u16);
+        }
+        for y in 0..h {
+            for run in regions.row(y) {
+                let patch = &patches[run.region as usize];
+                if patch.wash == NONE || patch.shore < 3 || patch.shore < patch.hard {
+                    continue;
+                }
+                let body = self.body[patch.wash as usize];
+                if !cells.same_hue(patch.sum, body, KIN) || patch.strongest > WEAKER * length(body) {
+                    continue;
+                }
+                for i in y * w + run.start as usize..y * w + run.end as usize {
+                    self.soft[i] = true;
+                    self.body[i] = body;
+                    self.value[i] = (dot(cells.residual[i], body) / dot(body, body)).clamp(0.0, 1.0);
                 }
             }
         }
     }
 
-    /// Matte and body at a pixel, from the soft cells around: the nearest four by bilinear weights inside, all within
-    /// two cells beside.
-    fn around(&self, x: usize, y: usize, inside: bool) -> Option<(f32, [f32; 3])> {
+    /// Lowers the matte of the pixels inside soft cells and beside them: to the wash's own where a pixel is the wash's,
+    /// and where other paint lies over the wash, to what both leave together.
+    fn apply(&self, sheet: &Sheet, field: &PaperField, cover: &Cover, matte: &mut Plane<u16>) {
+        /// Reach in which the strength of other paint is looked for, in pixels.
+        const OVER: usize = 4;
+        let (w, h) = (sheet.width(), sheet.height());
+        let near = self.near_soft();
+        let kernel = gauss::kernel(0.6);
+        let mut tile = Tile::default();
+        let (mut scratch, mut smooth) = (Vec::new(), [Vec::new(), Vec::new(), Vec::new()]);
+        let (mut wash, mut off, mut across) = (Vec::new(), Vec::new(), Vec::new());
+        let mut next = 0;
+        while let Some(rows) = tile::next_rows(&mut next, h) {
+            for columns in tile::across(w) {
+                let cells = (columns.start / CELL)..columns.end.div_ceil(CELL);
+                if !(rows.start / CELL..rows.end.div_ceil(CELL)).any(|y| near[y * self.width..][cells.clone()].contains(&true)) {
+                    continue;
+                }
+                tile.load(sheet, field, rows.clone(), columns.clone(), OVER + kernel.len() - 1);
+                for (c, smooth) in smooth.iter_mut().enumerate() {
+                    tile.blurred(c, &kernel, &mut scratch, smooth);
+                }
+                let (n, wide, tall) = (columns.len(), columns.len() + 2 * OVER, rows.len() + 2 * OVER);
+                wash.clear();
+                wash.resize(wide * tall, None);
+                off.clear();
+                off.resize(wide * tall, 0.0);
+                for i in 0..tall {
+                    let y = gauss::mirror((rows.start + i) as isize - OVER as isize, h);
+                    for k in 0..wide {
+                        let x = gauss::mirror((columns.start + k) as isize - OVER as isize, w);
+                        if !near[(y / CELL) * self.width + x / CELL] || cover.cover.at(x, y) & bits::PAINT == 0 {
+                            continue;
+                        }
+                        let at = i * wide + k;
+                        wash[at] = self.around(x, y);
+                        if let Some((value, body)) = wash[at] {
+                            off[at] = length([0, 1, 2].map(|c| smooth[c][at] - value * body[c]));
+                        }
+                    }
+                }
+                across.resize(n * tall, 0.0);
+                for (from, to) in off.chunks_exact(wide).zip(across.chunks_exact_mut(n)) {
+                    local_max::inside(from, OVER, to);
+                }
+                let mut top = vec![0.0; n];
+                for (i, y) in rows.clone().enumerate() {
+                    local_max::across_rows(across[i * n..(i + 2 * OVER + 1) * n].chunks_exact(n), &mut top);
+                    for (k, m) in matte.row_mut(y)[columns.clone()].iter_mut().enumerate() {
+                        let at = (i + OVER) * wide + k + OVER;
+                        let Some((value, body)) = wash[at].filter(|_| *m > 1) else { continue };
+                        let inside = self.soft[(y / CELL) * self.width + (columns.start + k) / CELL];
+                        let r = [0, 1, 2].map(|c| smooth[c][at]);
+                        let lowered = match own_fraction(r, value, body) {
+                            Some(_) if inside => value,
+                            Some(own) => own,
+                            None => {
+                                let covered = (off[at] / top[k].max(0.03)).min(1.0);
+                                if covered > 0.9 { 1.0 } else { 1.0 - (1.0 - value) * (1.0 - covered) }
+                            }
+                        };
+                        *m = (*m).min((lowered * f32::from(u16::MAX)).round() as u16);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Cells within two of a soft one.
+    fn near_soft(&self) -> Vec<bool> {
+        const REACH: usize = 2;
+        let mut near = vec![false; self.soft.len()];
+        for (i, _) in self.soft.iter().enumerate().filter(|(_, soft)| **soft) {
+            let (x, y) = (i % self.width, i / self.width);
+            for row in y.saturating_sub(REACH)..(y + REACH + 1).min(self.height) {
+                near[row * self.width..][x.saturating_sub(REACH)..(x + REACH + 1).min(self.width)].fill(true);
+            }
+        }
+        near
+    }
+
+    /// Matte and body of the wash at a pixel, from the soft cells within two cells: the nearest by far the most.
+    fn around(&self, x: usize, y: usize) -> Option<(f32, [f32; 3])> {
         let half = (CELL as f32 - 1.0) / 2.0;
         let (fx, fy) = ((x as f32 - half) / CELL as f32, (y as f32 - half) / CELL as f32);
+        let inside = self.soft[(y / CELL) * self.width + x / CELL];
         let reach = if inside { 1 } else { 2 };
         let share = 1.0 / (reach as f32 + if inside { 0.0 } else { 0.5 });
         let near = |f: f32, size: usize| {
@@ -326,24 +585,13 @@ impl Fade {
     }
 }
 
-/// The matte of a pixel beside a soft cell: of the wash if it has its hue and is no stronger, otherwise other paint.
-fn seam(sheet: &Sheet, field: &PaperField, x: usize, y: usize, value: f32, body: [f32; 3]) -> f32 {
-    let mut r = field.pixel(x, y).map(|p| -p);
-    for dy in 0..3 {
-        for dx in 0..3 {
-            let px = gauss::mirror((x + dx) as isize - 1, sheet.width());
-            let py = gauss::mirror((y + dy) as isize - 1, sheet.height());
-            let scan = sheet.pixel(px, py);
-            (0..3).for_each(|c| r[c] += scan[c] / 9.0);
-        }
-    }
-    let square = length(body) * length(body);
-    if square < 1e-4 {
-        return 1.0;
-    }
-    let t = dot(r, body) / square;
-    let off = length([0, 1, 2].map(|c| r[c] - t * body[c]));
-    if t <= value + 0.12 && off < 0.02 + 0.12 * length(r) { t.clamp(0.0, 1.0) } else { 1.0 }
+/// How much of the wash's body a residual is, if it has the wash's hue and is no stronger than the wash there; `None` for
+/// other paint.
+fn own_fraction(residual: [f32; 3], value: f32, body: [f32; 3]) -> Option<f32> {
+    let square = dot(body, body);
+    let t = dot(residual, body) / square.max(1e-4);
+    let off = length([0, 1, 2].map(|c| residual[c] - t * body[c]));
+    (t <= value + 0.12 && off < 0.02 + 0.12 * length(residual)).then(|| t.clamp(0.0, 1.0))
 }
 
 fn blur_colors(plane: &mut Plane<[f32; 3]>, sigma: f32) -> Result<()> {

@@ -15,6 +15,8 @@ const CELLS: usize = 200;
 /// Successive widths of the surface fit, encoded 0..1: wide ones first, so that it grows over a strongly shaded sheet. The
 /// last is about what tooth leaves in the mean of a cell.
 const FIT_WIDTHS: [f32; 9] = [0.06, 0.06, 0.06, 0.05, 0.04, 0.03, 0.02, 0.014, 0.010];
+/// No fit is narrower than so many times the median distance of its cells from the surface: rough paper.
+const NOISE: f32 = 2.5;
 /// Reach of the local means, in cells: 5 % of the longer side, then 2 % for what old paper's toning is like.
 const LOCAL_SIGMAS: [f32; 3] = [9.0, 9.0, 4.0];
 /// Cells this close to the field may be bare paper, stained or not, encoded.
@@ -135,16 +137,23 @@ impl PaperField {
         let smooth = overview.smooth();
         let mut surface = Surface::constant(start);
         let mut field = vec![start; mean.len()];
+        let mut noise = 0.0_f32;
         for width in FIT_WIDTHS {
-            let near = |i: usize| on_sheet[i] && smooth[i] && apart(mean[i], field[i]) < width;
-            if let Some(better) = Surface::fit(cols, rows, mean, near) {
+            let width = width.max(NOISE * noise);
+            let near: Vec<bool> = (0..mean.len()).map(|i| on_sheet[i] && smooth[i] && apart(mean[i], field[i]) < width).collect();
+            if let Some(better) = Surface::fit(cols, rows, mean, |i| near[i]) {
                 surface = better;
             }
             for (i, value) in field.iter_mut().enumerate() {
                 *value = surface.at(i % cols, i / cols, cols, rows);
             }
+            let mut off: Vec<f32> = (0..mean.len()).filter(|&i| near[i]).map(|i| apart(mean[i], field[i])).collect();
+            if width <= LIKELY && !off.is_empty() {
+                let middle = off.len() / 2;
+                noise = *off.select_nth_unstable_by(middle, f32::total_cmp).1;
+            }
         }
-        let width = FIT_WIDTHS[FIT_WIDTHS.len() - 1];
+        let width = FIT_WIDTHS[FIT_WIDTHS.len() - 1].max(NOISE * noise);
         let mut bare: Vec<bool> = (0..mean.len()).map(|i| on_sheet[i] && apart(mean[i], field[i]) < width).collect();
         let fitted = bare.clone();
         follow_shading(overview, &on_sheet, &mut field, &mut bare);
@@ -340,6 +349,10 @@ fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]]
     const ROUGH: f32 = 2.0;
     /// Paper darker than this share of its own color is no longer told from a dark wash.
     const DARKEST: f32 = 0.45;
+    /// Shading runs along its side of the sheet: a cell may fall so many times as far as the middle one at its distance from
+    /// the border, and a little more. A wash is darker in its own place alone.
+    const LIKE: f32 = 2.0;
+    const SLACK: f32 = 0.008;
     let (cols, rows) = (overview.mean.width(), overview.mean.height());
     let mean = overview.mean.data();
     let mut spreads: Vec<f32> = (0..mean.len()).filter(|&i| bare[i]).map(|i| overview.spread.data()[i]).collect();
@@ -354,20 +367,45 @@ fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]]
         x.min(y).min(cols - 1 - x).min(rows - 1 - y) < zone
     };
     let paper = field.to_vec();
-    let seeds = (0..mean.len()).filter(|&i| bare[i] && near_border(i)).collect();
+    let seeds: Vec<usize> = (0..mean.len()).filter(|&i| bare[i] && near_border(i)).collect();
+    let mut shaded = vec![false; mean.len()];
     grid::flood(seeds, cols, rows, |i, j| {
         let shade = !bare[j]
+            && !shaded[j]
             && on_sheet[j]
             && near_border(j)
             && overview.spread.data()[j] <= smooth
             && apart(mean[i], mean[j]) < STEP
             && shadow_like(&mean[j], &paper[j], DARKEST);
-        if shade {
-            bare[j] = true;
-            field[j] = mean[j];
-        }
+        shaded[j] |= shade;
         shade
     });
+    let falls = |i: usize| (0..3).map(|c| paper[i][c] - mean[i][c]).sum::<f32>() / 3.0;
+    let mut along = vec![false; mean.len()];
+    for side in 0..4 {
+        let (length, depth) = if side < 2 { (rows, cols) } else { (cols, rows) };
+        for d in 0..zone.min(depth) {
+            let at = |k: usize| match side {
+                0 => k * cols + d,
+                1 => k * cols + cols - 1 - d,
+                2 => d * cols + k,
+                _ => (rows - 1 - d) * cols + k,
+            };
+            let mut seen: Vec<f32> = (0..length).map(at).filter(|&i| shaded[i] || bare[i]).map(falls).collect();
+            if seen.len() * 4 < length {
+                continue;
+            }
+            let at_middle = seen.len() / 2;
+            let usual = *seen.select_nth_unstable_by(at_middle, f32::total_cmp).1;
+            for i in (0..length).map(at).filter(|&i| shaded[i]) {
+                along[i] |= falls(i) < LIKE * usual + SLACK;
+            }
+        }
+    }
+    for i in (0..mean.len()).filter(|&i| along[i]) {
+        bare[i] = true;
+        field[i] = mean[i];
+    }
 }
 
 /// Whether a color is the paper in less light: all channels fall, blue at least as much as red, by like shares.
