@@ -7,7 +7,9 @@
 use std::ops::Range;
 
 use super::evidence::{Evidence, FINE_SIGMA, STEPS};
+use crate::color::math;
 use crate::error::Result;
+use crate::filter::vector::length;
 use crate::filter::{Connectivity, Regions, distance, gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::tile::{self, Tile};
@@ -214,6 +216,8 @@ impl Cover {
 pub struct Trim {
     tile: Tile,
     next: usize,
+    /// The scan's blur in pixels.
+    sigma: f32,
 }
 
 #[derive(Default)]
@@ -228,16 +232,34 @@ struct TrimBuffers {
 pub const WEAK: f32 = 0.075;
 /// Feet are cut no deeper than this, in fifths of a pixel.
 const DEEPEST: u8 = 33;
+/// Paper between close lines is found no deeper than this, in fifths of a pixel.
+const HATCHED: u8 = 150;
+/// It is off the paper by no more than so many times what spills over from the lines beside it, and a little noise; or
+/// fainter than this share of them; or no further off than so many deviations at the finest scale, and fainter than a larger
+/// share.
+const SPILLED: f32 = 1.25;
+const NOISE: f32 = 0.012;
+const FAINT: f32 = 0.15;
+const AS_PAPER: f32 = 4.5;
+const BETWEEN: f32 = 0.35;
+/// Variance of a fine line's own profile: 1.7 pixels wide.
+const FINE_LINE: f32 = 0.24;
 /// Reach over which a stroke's own contrast is looked for, in pixels.
 const REACH: usize = 4;
 
 impl Trim {
+    /// `sigma` is the scan's blur in pixels.
+    #[must_use]
+    pub fn new(sigma: f32) -> Self {
+        Self { sigma, ..Self::default() }
+    }
+
     /// Works through the next row of tiles; false when there was none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &mut Cover) -> bool {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
         let mut buffers = TrimBuffers::default();
         for columns in tile::across(sheet.width()) {
-            let near = |d: &u8| *d > 0 && *d <= DEEPEST;
+            let near = |d: &u8| *d > 0 && *d <= HATCHED;
             if rows.clone().any(|y| cover.depth.row(y)[columns.clone()].iter().any(near)) {
                 self.tile(sheet, field, evidence, cover, rows.clone(), columns, &mut buffers);
             }
@@ -264,13 +286,24 @@ impl Trim {
             local_max::inside(from, REACH, to);
         }
         top.resize(n, 0.0);
+        let spread = self.sigma * self.sigma + FINE_LINE;
         for (i, y) in rows.enumerate() {
             local_max::across_rows(across[i * n..(i + 2 * REACH + 1) * n].chunks_exact(n), top);
             let here = &contrast[(i + REACH) * wide + REACH..][..n];
+            let halo = self.tile.halo();
+            let row = i + halo;
             let (pooled, pooled_top) = (evidence.contrast.row(y / 2), evidence.contrast_top.row(y / 2));
             let depth = &cover.depth.row(y)[columns.clone()];
+            let fine = &evidence.fine.row(y)[columns.clone()];
             for (i, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
-                if depth[i] == 0 || depth[i] > DEEPEST || *out & bits::HELD != 0 {
+                if depth[i] == 0 || depth[i] > HATCHED || *out & bits::HELD != 0 {
+                    continue;
+                }
+                if depth[i] > DEEPEST {
+                    let as_paper = f32::from(fine[i]) < AS_PAPER * STEPS;
+                    if between_lines(&self.tile, (row, halo + i), spread, as_paper) {
+                        *out |= bits::FREE;
+                    }
                     continue;
                 }
                 let half = (columns.start + i) / 2;
@@ -282,6 +315,26 @@ impl Trim {
             }
         }
     }
+}
+
+/// Whether a pixel is paper between two lines: fainter than half of either, and no further off the paper than their blur
+/// spills over, or as paper is anyway. `spread` is the variance of a blurred line's profile.
+fn between_lines(tile: &Tile, (row, column): (usize, usize), spread: f32, as_paper: bool) -> bool {
+    let strength = |x: usize, y: usize| length([0, 1, 2].map(|c| tile.residual(c, y)[x]));
+    let own = strength(column, row);
+    [(1_isize, 0_isize), (0, 1), (1, 1), (1, -1)].into_iter().any(|(dx, dy)| {
+        let step = (dx * dx + dy * dy) as f32;
+        let side = |sign: isize| {
+            (1..=REACH as isize)
+                .map(|i| (strength((column as isize + sign * i * dx) as usize, (row as isize + sign * i * dy) as usize), i))
+                .fold((0.0_f32, 1_isize), |best, next| if next.0 > best.0 { next } else { best })
+        };
+        let (left, right) = (side(1), side(-1));
+        let spilled = |(strength, i): (f32, isize)| strength * math::expf(-step * (i * i) as f32 / (2.0 * spread));
+        let weaker = left.0.min(right.0);
+        let little = own < FAINT * weaker || as_paper && own < BETWEEN * weaker;
+        own < 0.5 * weaker && (little || own < SPILLED * (spilled(left) + spilled(right)) + NOISE)
+    })
 }
 
 /// The regions of free pixels, sides touching; those of the outside among them.

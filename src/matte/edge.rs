@@ -55,6 +55,8 @@ struct Buffers {
     thin: Vec<bool>,
     /// Own color of core pixels.
     own: Vec<[f32; 3]>,
+    /// How far the color of a core pixel is the paint's own, 0..1.
+    trust: Vec<f32>,
     contrast: Vec<f32>,
     across: Vec<f32>,
     top: Vec<f32>,
@@ -196,12 +198,28 @@ impl Edging {
                 *v = from[place(k, LOOK + CORE, columns.start, w)];
             }
         }
+        // Coverage by geometry: the outline as the scanner's blur would show it.
+        let kernel = gauss::kernel(self.sigma);
+        let spare = kernel.len() - 1 + LOOK;
+        b.kept.resize((rows.len() + 2 * spare) * n, 0.0);
+        let mut line = vec![0.0; columns.len() + 2 * spare];
+        for (i, out) in b.kept.chunks_exact_mut(n).enumerate() {
+            let from = cover.cover.row(place(i, spare, rows.start, h));
+            for (k, v) in line.iter_mut().enumerate() {
+                *v = f32::from(u8::from(from[place(k, spare, columns.start, w)] & bits::CLEARED == 0));
+            }
+            gauss::blur_inside(&line, &kernel, out);
+        }
+        b.coverage.resize(tall * n, 0.0);
+        gauss::blur_down(&b.kept, n, &kernel, &mut b.coverage);
         let words = n / 64 + 2;
         b.core.clear();
         b.core.resize(tall * words, 0);
         b.thin.clear();
         b.thin.resize(tall * n, false);
         b.own.resize(tall * n, [0.0; 3]);
+        b.trust.resize(tall * n, 0.0);
+        let curves = Curves::get();
         b.top.resize(n, 0.0);
         b.deepest.resize(wide, 0);
         let mut any_thin = false;
@@ -239,31 +257,25 @@ impl Edging {
                 }
                 b.core[i * words + k / 64] |= 1 << (k % 64);
                 let off = if faint { evidence.pooled.at(x, y / 2) } else { residual.map(|r| r[k]) };
-                b.own[i * n + k] = [0, 1, 2].map(|c| paper[c][k] + off[c]);
+                let mut own = [0, 1, 2].map(|c| paper[c][k] + off[c]);
                 let thin = depth[k] <= THIN && b.deepest[k..=k + 2 * CORE].iter().all(|d| *d <= THIN);
                 b.thin[i * n + k] = thin;
                 any_thin |= thin;
+                // Near the outline the blur has mixed paper in: un-mixed in light, where it happened.
+                let covered = b.coverage[i * n + k].clamp(0.5, 1.0);
+                if !thin && covered < 0.99 {
+                    for (c, own) in own.iter_mut().enumerate() {
+                        let p = curves.linear(paper[c][k]);
+                        *own = curves.encoded((p + (curves.linear(*own) - p) / covered).clamp(0.006, 1.0));
+                    }
+                }
+                b.trust[i * n + k] = if thin { 1.0 } else { covered * covered * covered * covered };
+                b.own[i * n + k] = own;
             }
         }
         if any_thin {
             self.undim(sheet, field, rows.clone(), columns.clone());
         }
-        // Coverage by geometry: the outline as the scanner's blur would show it.
-        let kernel = gauss::kernel(self.sigma);
-        let spare = kernel.len() - 1;
-        let n = columns.len();
-        let b = &mut self.pool;
-        b.kept.resize((rows.len() + 2 * spare) * n, 0.0);
-        let mut line = vec![0.0; n + 2 * spare];
-        for (i, out) in b.kept.chunks_exact_mut(n).enumerate() {
-            let from = cover.cover.row(place(i, spare, rows.start, h));
-            for (k, v) in line.iter_mut().enumerate() {
-                *v = f32::from(u8::from(from[place(k, spare, columns.start, w)] & bits::CLEARED == 0));
-            }
-            gauss::blur_inside(&line, &kernel, out);
-        }
-        b.coverage.resize(rows.len() * n, 0.0);
-        gauss::blur_down(&b.kept, n, &kernel, &mut b.coverage);
     }
 
     /// Gives thin strokes' core pixels the color that the scanner's blur has dimmed.
@@ -376,7 +388,7 @@ impl Edging {
                 let u = dot(off, off) * sharp;
                 let (across, down) = (dx.abs_diff(LOOK), dy.abs_diff(LOOK));
                 // The first terms of the series of e^u: a Gaussian's shape without its cost.
-                let weight = NEARNESS[down * down + across * across] / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
+                let weight = b.trust[row * n + k + dx] * NEARNESS[down * down + across * across] / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
                 total += weight;
                 (0..3).for_each(|c| sum[c] += weight * own[c]);
             }
@@ -389,7 +401,7 @@ impl Edging {
         let toward = [own[0] - paper[0], own[1] - paper[1], own[2] - paper[2]];
         let square = dot(toward, toward).max(1e-6);
         let measured = (dot(residual, toward) / square).clamp(0.0, 1.0);
-        let cover = b.coverage[i * self.tile.columns().len() + k].clamp(0.0, 1.0);
+        let cover = b.coverage[(i + LOOK) * n + k + LOOK].clamp(0.0, 1.0);
         let curves = Curves::get();
         let mixed = [0, 1, 2].map(|c| {
             let (p, f) = (curves.linear(paper[c]), curves.linear(own[c]));

@@ -55,7 +55,58 @@ pub struct Island {
     pub confidence: f32,
 }
 
-/// Finds the islands among the free regions, in order of their first pixel.
+/// Which free regions are slivers of paper between lines: enclosed, so narrow that the blur leaves no pixel of them bare,
+/// and crossed by no ray that stays in paint. Without such lines all around, what is paler than half of the paint about it
+/// is the paint's own unevenness.
+#[must_use]
+pub fn slivers(cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Vec<bool> {
+    /// Rays that stay in paint, at most, as a share of all.
+    const DEEP: f32 = 0.25;
+    let (w, h) = (cover.cover.width() as isize, cover.cover.height() as isize);
+    let mut bare = vec![0_u32; free.count()];
+    for y in 0..free.height() {
+        let row = cover.cover.row(y);
+        for run in free.row(y) {
+            let pixels = &row[run.start as usize..run.end as usize];
+            bare[run.region as usize] += pixels.iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
+        }
+    }
+    let reach = Mm(0.6).at(ppi).0.ceil() as isize;
+    // Rays, and those of them that stayed in paint.
+    let mut seen = vec![(0_u32, 0_u32); free.count()];
+    for y in 0..free.height() {
+        for run in free.row(y) {
+            let region = run.region as usize;
+            if open[region] || bare[region] >= LEAST {
+                continue;
+            }
+            let (start, end, middle) = (run.start as isize, run.end as isize, (run.start + run.end) as isize / 2);
+            for (x, dx, dy) in [(start, -1, 0), (end - 1, 1, 0), (middle, 0, -1), (middle, 0, 1)] {
+                let (mut left, mut deep) = (false, true);
+                for i in 1..=reach {
+                    let (x, y) = (x + dx * i, y as isize + dy * i);
+                    if x < 0 || y < 0 || x >= w || y >= h {
+                        break;
+                    }
+                    let is_free = cover.cover.at(x as usize, y as usize) & bits::FREE != 0;
+                    left |= !is_free;
+                    if left && is_free {
+                        deep = false;
+                        break;
+                    }
+                }
+                // A ray along the sliver has met no paint yet and says nothing.
+                if left {
+                    seen[region].0 += 1;
+                    seen[region].1 += u32::from(deep);
+                }
+            }
+        }
+    }
+    seen.iter().map(|(rays, deep)| *rays > 0 && (*deep as f32) < DEEP * *rays as f32).collect()
+}
+
+/// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway.
 #[must_use]
 pub fn find(
     sheet: &Sheet,
@@ -98,13 +149,15 @@ pub fn find(
     for (i, island) in islands.iter().enumerate() {
         number[island.region] = i;
     }
+    // Paper again: the outside, or another island.
+    let ground: Vec<bool> = open.iter().zip(&shapes).map(|(open, shape)| *open || shape.bare >= LEAST).collect();
     let mut surroundings = vec![Surroundings::default(); islands.len()];
     for y in 0..free.height() {
         for run in free.row(y) {
             let i = number[run.region as usize];
             if i != usize::MAX {
                 let reach = reach_of(islands[i].area_mm2, ppi);
-                surroundings[i].look(sheet, field, evidence, cover, free, run, y, reach);
+                surroundings[i].look(sheet, field, evidence, cover, free, &ground, run, y, reach);
             }
         }
     }
@@ -174,6 +227,7 @@ impl Surroundings {
         evidence: &Evidence,
         cover: &Cover,
         free: &Regions,
+        ground: &[bool],
         run: &crate::filter::components::Run,
         y: usize,
         reach: usize,
@@ -185,13 +239,13 @@ impl Surroundings {
         }
         let middle = usize::midpoint(run.start as usize, run.end as usize);
         let inside = |x: usize, y: usize| free.at(x, y) == Some(run.region as usize);
-        self.ray(sheet, field, evidence, cover, (run.start as usize, y), (-1, 0), reach);
-        self.ray(sheet, field, evidence, cover, (run.end as usize - 1, y), (1, 0), reach);
+        self.ray(sheet, field, evidence, cover, free, ground, (run.start as usize, y), (-1, 0), reach);
+        self.ray(sheet, field, evidence, cover, free, ground, (run.end as usize - 1, y), (1, 0), reach);
         if y > 0 && !inside(middle, y - 1) {
-            self.ray(sheet, field, evidence, cover, (middle, y), (0, -1), reach);
+            self.ray(sheet, field, evidence, cover, free, ground, (middle, y), (0, -1), reach);
         }
         if y + 1 < sheet.height() && !inside(middle, y + 1) {
-            self.ray(sheet, field, evidence, cover, (middle, y), (0, 1), reach);
+            self.ray(sheet, field, evidence, cover, free, ground, (middle, y), (0, 1), reach);
         }
     }
     fn ray(
@@ -200,6 +254,8 @@ impl Surroundings {
         field: &PaperField,
         evidence: &Evidence,
         cover: &Cover,
+        free: &Regions,
+        ground: &[bool],
         from: (usize, usize),
         step: (isize, isize),
         reach: usize,
@@ -214,7 +270,9 @@ impl Surroundings {
             }
             let (x, y) = (x as usize, y as usize);
             // Two bare pixels in a row end the paint; a single one is tooth.
-            bare = if cover.cover.at(x, y) & bits::PAINT == 0 { bare + 1 } else { 0 };
+            let bits = cover.cover.at(x, y);
+            let foot_of_ground = |bits| bits & bits::FREE != 0 && free.at(x, y).is_some_and(|region| ground[region]);
+            bare = if bits & bits::PAINT == 0 || foot_of_ground(bits) { bare + 1 } else { 0 };
             if bare == 2 {
                 return;
             }

@@ -62,6 +62,7 @@ pub(super) struct Plan {
 pub(super) struct Covered {
     cover: Cover,
     free: Regions,
+    /// Free regions that are cleared whatever is decided: those that reach the outside, and slivers between lines.
     open: Vec<bool>,
     /// Free regions that a stroke clears.
     by_hand: Vec<bool>,
@@ -270,7 +271,9 @@ impl Lift {
             }
             if let Work::Trimming { cover, strokes: drawn, marks, .. } = std::mem::replace(&mut self.work, Work::Nothing) {
                 let free = cover::free_regions(&cover);
-                let open = cover::open_regions(&cover, &free);
+                let mut open = cover::open_regions(&cover, &free);
+                let slivers = island::slivers(&cover, &free, &open, ppi);
+                open.iter_mut().zip(slivers).for_each(|(open, sliver)| *open |= sliver);
                 let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, ppi);
                 let by_hand = strokes::touched(&free, drawn.as_ref(), cover::stroke::CLEAR);
                 self.covered = Some(Covered { cover, free, open, by_hand, islands, decisions: Vec::new(), marks });
@@ -304,7 +307,7 @@ impl Lift {
             }
         }
         let marks = counts.into_iter().collect();
-        self.work = Work::Trimming { trim: Box::default(), cover, strokes: drawn, marks };
+        self.work = Work::Trimming { trim: Box::new(Trim::new(plan.sigma)), cover, strokes: drawn, marks };
         Ok(())
     }
 
