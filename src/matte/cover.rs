@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::evidence::{Evidence, FINE_SIGMA, STEPS};
+use super::evidence::{Evidence, FINE_SIGMA, STEPS, STRONG_CONTRAST};
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::vector::length;
@@ -229,7 +229,9 @@ struct TrimBuffers {
 }
 
 /// Paint fainter than this against its paper is judged by the pooled residual, encoded.
-pub const WEAK: f32 = 0.075;
+///
+/// Whatever is stronger may have been left out of the pooling.
+pub const WEAK: f32 = STRONG_CONTRAST;
 /// Feet are cut no deeper than this, in fifths of a pixel.
 const DEEPEST: u8 = 33;
 /// Paper between close lines is found no deeper than this, in fifths of a pixel.
