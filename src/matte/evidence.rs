@@ -20,6 +20,7 @@ pub const FINE_SIGMA: f32 = 0.7;
 /// Paint this many deviations off the paper at the finest scale, and this far off in encoded value, is left out of the wider
 /// poolings: it would put a ring around itself. Faint paint stays in, or its own edge would be pooled from paper alone.
 const STRONG: f32 = 6.0;
+/// As above, encoded.
 pub const STRONG_CONTRAST: f32 = 0.06;
 /// Side of the blocks in which coding noise is measured: that of a JPEG block.
 const BLOCK: usize = 8;

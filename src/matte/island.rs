@@ -4,7 +4,7 @@
 //! pocket lies between strokes, and rays from it soon run through thin paint into bare paper again.
 
 use super::cover::{Cover, bits};
-use super::evidence::Evidence;
+use super::evidence::{Evidence, STEPS};
 use crate::filter::Regions;
 use crate::filter::vector::length;
 use crate::image::{Plane, Sheet};
@@ -59,15 +59,24 @@ pub struct Island {
 /// and crossed by no ray that stays in paint. Without such lines all around, what is paler than half of the paint about it
 /// is the paint's own unevenness.
 #[must_use]
-pub fn slivers(cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Vec<bool> {
-    /// Rays that stay in paint, at most, as a share of all.
+pub fn slivers(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Vec<bool> {
+    /// Rays that stay in paint, at most, as a share of all; and where a pixel lies so few deviations off the paper.
     const DEEP: f32 = 0.25;
+    const DEEP_OF_PAPER: f32 = 0.72;
+    /// Mean width up to which such a region is a sliver.
+    const NARROW: f64 = 0.6;
+    const AS_PAPER: u8 = (4.5 * STEPS) as u8;
     let (w, h) = (cover.cover.width() as isize, cover.cover.height() as isize);
     let mut bare = vec![0_u32; free.count()];
+    let mut as_paper = vec![false; free.count()];
+    let mut shapes = vec![Shape::default(); free.count()];
     for y in 0..free.height() {
         let row = cover.cover.row(y);
         for run in free.row(y) {
             let pixels = &row[run.start as usize..run.end as usize];
+            let fine = &evidence.fine.row(y)[run.start as usize..run.end as usize];
+            as_paper[run.region as usize] |= fine.iter().any(|z| *z < AS_PAPER);
+            shapes[run.region as usize].add(run.start as usize, run.end as usize, y, run.end - run.start);
             bare[run.region as usize] += pixels.iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
         }
     }
@@ -103,7 +112,10 @@ pub fn slivers(cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Vec<bo
             }
         }
     }
-    seen.iter().map(|(rays, deep)| *rays > 0 && (*deep as f32) < DEEP * *rays as f32).collect()
+    let few = |(rays, deep): &(u32, u32), share: f32| *rays > 0 && (*deep as f32) < share * *rays as f32;
+    let wide = Mm(NARROW).at(ppi).0 as f32;
+    let narrow = |s: &Shape| (s.bare as f32) < wide * (s.right.saturating_sub(s.left)).max(s.bottom.saturating_sub(s.top)) as f32;
+    (0..free.count()).map(|i| few(&seen[i], if as_paper[i] && narrow(&shapes[i]) { DEEP_OF_PAPER } else { DEEP })).collect()
 }
 
 /// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway.

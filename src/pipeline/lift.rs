@@ -272,9 +272,9 @@ impl Lift {
             if let Work::Trimming { cover, strokes: drawn, marks, .. } = std::mem::replace(&mut self.work, Work::Nothing) {
                 let free = cover::free_regions(&cover);
                 let mut open = cover::open_regions(&cover, &free);
-                let slivers = island::slivers(&cover, &free, &open, ppi);
-                open.iter_mut().zip(slivers).for_each(|(open, sliver)| *open |= sliver);
+                let slivers = island::slivers(evidence, &cover, &free, &open, ppi);
                 let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, ppi);
+                open.iter_mut().zip(slivers).for_each(|(open, sliver)| *open |= sliver);
                 let by_hand = strokes::touched(&free, drawn.as_ref(), cover::stroke::CLEAR);
                 self.covered = Some(Covered { cover, free, open, by_hand, islands, decisions: Vec::new(), marks });
                 self.decide();
