@@ -72,6 +72,8 @@ struct Buffers {
 
 /// Half the window in which a pixel must stand out to be core.
 const CORE: usize = 2;
+/// A thin shape is a dot where no pixel at this distance, along a square around it, is kept.
+const RING: usize = 5;
 /// A stroke is thin where nothing within two pixels lies deeper than this, in fifths of a pixel.
 const THIN: u8 = 13;
 
@@ -191,11 +193,12 @@ impl Edging {
         // Depths around, and the deepest within two pixels.
         let place =
             |i: usize, spare: usize, start: usize, size: usize| gauss::mirror((start + i) as isize - spare as isize, size);
-        b.inward.resize((tall + 2 * CORE) * wide, 0);
-        for i in 0..tall + 2 * CORE {
-            let from = self.inward.row(place(i, LOOK + CORE, rows.start, h));
-            for (k, v) in b.inward[i * wide..(i + 1) * wide].iter_mut().enumerate() {
-                *v = from[place(k, LOOK + CORE, columns.start, w)];
+        let padded = n + 2 * RING;
+        b.inward.resize((tall + 2 * RING) * padded, 0);
+        for i in 0..tall + 2 * RING {
+            let from = self.inward.row(place(i, LOOK + RING, rows.start, h));
+            for (k, v) in b.inward[i * padded..(i + 1) * padded].iter_mut().enumerate() {
+                *v = from[place(k, LOOK + RING, columns.start, w)];
             }
         }
         // Coverage by geometry: the outline as the scanner's blur would show it.
@@ -226,11 +229,12 @@ impl Edging {
         for i in 0..tall {
             local_max::across_rows(b.across[i * n..(i + 2 * CORE + 1) * n].chunks_exact(n), &mut b.top);
             b.deepest.fill(0);
-            for row in b.inward[i * wide..(i + 2 * CORE + 1) * wide].chunks_exact(wide) {
+            let around = &b.inward[(i + RING - CORE) * padded..(i + RING + CORE + 1) * padded];
+            for row in around.chunks_exact(padded).map(|row| &row[RING - CORE..]) {
                 b.deepest.iter_mut().zip(row).for_each(|(d, v)| *d = (*d).max(*v));
             }
             let here = &b.contrast[(i + CORE) * wide + CORE..][..n];
-            let depth = &b.inward[(i + CORE) * wide + CORE..][..n];
+            let depth = &b.inward[(i + RING) * padded + RING..][..n];
             let y = place(i, LOOK, rows.start, h);
             let pooled = evidence.contrast.row(y / 2);
             let pooled_top = evidence.contrast_top.row(y / 2);
@@ -335,7 +339,8 @@ impl Edging {
                 if narrow.abs() < 1e-4 {
                     continue;
                 }
-                let gain = 1.0 / self.thinness.share_left(broad / narrow);
+                let dot = alone(&b.inward, n + 2 * RING, (i + RING, k + RING));
+                let gain = 1.0 / self.thinness.share_left(broad / narrow, dot);
                 let at = i + halo - LOOK;
                 for (c, own) in b.own[i * n + k].iter_mut().enumerate() {
                     let p = curves.linear(tile.paper(c, at)[k + halo - LOOK]);
@@ -422,6 +427,13 @@ impl Edging {
             value
         }
     }
+}
+
+/// Whether no pixel of the square ring around one is kept.
+fn alone(inward: &[u8], stride: usize, (row, column): (usize, usize)) -> bool {
+    let line = |y: usize| inward[y * stride + column - RING..=y * stride + column + RING].iter().all(|d| *d == 0);
+    let sides = |y: usize| inward[y * stride + column - RING] == 0 && inward[y * stride + column + RING] == 0;
+    line(row - RING) && line(row + RING) && (row - RING..=row + RING).all(sides)
 }
 
 /// The columns of a disk of radius [`LOOK`], row by row, as bits.

@@ -13,6 +13,7 @@ pub const SECOND: f32 = 2.0;
 #[derive(Clone, Debug)]
 pub struct Thinness {
     line: Vec<(f32, f32)>,
+    dot: Vec<(f32, f32)>,
 }
 
 impl Thinness {
@@ -28,18 +29,27 @@ impl Thinness {
                 (peak(broad) / peak(narrow), peak(narrow))
             })
             .collect();
-        Self { line }
+        let dot = (0..200)
+            .map(|i| {
+                let radius = 0.4 + 0.03 * i as f32;
+                let peak = |s: f32| 1.0 - math::expf(-radius * radius / (2.0 * s * s));
+                (peak(broad) / peak(narrow), peak(narrow))
+            })
+            .collect();
+        Self { line, dot }
     }
 
-    /// The share of contrast left at a line's ridge, 0.3..1, for the ratio of the broad peak to the narrow one.
+    /// The share of contrast left at a line's ridge or a dot's middle, 0.3..1, for the ratio of the broad peak to the narrow
+    /// one.
     #[must_use]
-    pub fn share_left(&self, ratio: f32) -> f32 {
-        let i = self.line.partition_point(|(r, _)| *r < ratio);
+    pub fn share_left(&self, ratio: f32, dot: bool) -> f32 {
+        let table = if dot { &self.dot } else { &self.line };
+        let i = table.partition_point(|(r, _)| *r < ratio);
         let share = match i {
-            0 => self.line[0].1,
-            i if i == self.line.len() => 1.0,
+            0 => table[0].1,
+            i if i == table.len() => 1.0,
             i => {
-                let ((r0, s0), (r1, s1)) = (self.line[i - 1], self.line[i]);
+                let ((r0, s0), (r1, s1)) = (table[i - 1], table[i]);
                 s0 + (s1 - s0) * (ratio - r0) / (r1 - r0).max(1e-6)
             }
         };
@@ -70,7 +80,7 @@ mod tests {
             };
             let narrow = peak(math::hypotf(sigma, first));
             let ratio = peak(math::hypotf(sigma, SECOND)) / narrow;
-            assert!((thinness.share_left(ratio) - narrow).abs() < 0.02, "{width}: {} for {narrow}", thinness.share_left(ratio));
+            assert!((thinness.share_left(ratio, false) - narrow).abs() < 0.02, "{width}: {} for {narrow}", thinness.share_left(ratio, false));
         }
     }
 }
