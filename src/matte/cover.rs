@@ -247,7 +247,9 @@ const BETWEEN: f32 = 0.35;
 /// Variance of a fine line's own profile: 1.7 pixels wide.
 const FINE_LINE: f32 = 0.24;
 /// Reach over which a stroke's own contrast is looked for, in pixels.
-const REACH: usize = 4;
+const REACH: usize = 3;
+/// Reach over which lines are looked for beside a pixel; no more than what a tile has to spare.
+const LINES: usize = 4;
 
 impl Trim {
     /// `sigma` is the scan's blur in pixels.
@@ -327,7 +329,7 @@ fn between_lines(tile: &Tile, (row, column): (usize, usize), spread: f32, as_pap
     [(1_isize, 0_isize), (0, 1), (1, 1), (1, -1)].into_iter().any(|(dx, dy)| {
         let step = (dx * dx + dy * dy) as f32;
         let side = |sign: isize| {
-            (1..=REACH as isize)
+            (1..=LINES as isize)
                 .map(|i| (strength((column as isize + sign * i * dx) as usize, (row as isize + sign * i * dy) as usize), i))
                 .fold((0.0_f32, 1_isize), |best, next| if next.0 > best.0 { next } else { best })
         };
