@@ -153,6 +153,8 @@ pub mod bits {
     pub const HELD: u8 = 16;
     /// Free and to be cleared.
     pub const CLEARED: u8 = 8;
+    /// Free, and cleared or kept as is decided: paper, and no unevenness of the paint.
+    pub const GROUND: u8 = 32;
 }
 
 /// The cover of a sheet.
@@ -365,6 +367,16 @@ pub fn open_regions(cover: &Cover, free: &Regions) -> Vec<bool> {
         }
     }
     open
+}
+
+/// Marks the pixels of the free regions for which `ground` holds as ground.
+pub fn mark_ground(cover: &mut Cover, free: &Regions, ground: &[bool]) {
+    for y in 0..free.height() {
+        let row = cover.cover.row_mut(y);
+        for run in free.row(y).iter().filter(|run| ground[run.region as usize]) {
+            row[run.start as usize..run.end as usize].iter_mut().for_each(|c| *c |= bits::GROUND);
+        }
+    }
 }
 
 /// Marks the pixels of the free regions for which `clear` holds as cleared.

@@ -39,6 +39,8 @@ pub struct Edging {
     /// Distance from kept pixels to the cleared, and from cleared to the kept, in fifths of a pixel.
     inward: Plane<u8>,
     outward: Plane<u8>,
+    /// Distance from paint to the ground, whatever is decided about it: a stroke's own color must not depend on that.
+    depth: Plane<u8>,
     sigma: f32,
     thinness: Thinness,
     next: usize,
@@ -65,6 +67,8 @@ struct Buffers {
     scratch: [Vec<f32>; 2],
     kept: Vec<f32>,
     coverage: Vec<f32>,
+    /// As `coverage`, with all ground taken for cleared.
+    painted: Vec<f32>,
     darkness: Vec<f32>,
     narrow: Vec<f32>,
     broad: Vec<f32>,
@@ -86,16 +90,21 @@ impl Edging {
         let (w, h) = (cover.cover.width(), cover.cover.height());
         let mut inward: Plane<u8> = Plane::new(w, h, "the matte")?;
         let mut outward: Plane<u8> = Plane::new(w, h, "the matte")?;
-        for ((i, o), c) in inward.data_mut().iter_mut().zip(outward.data_mut()).zip(cover.cover.data()) {
+        let mut depth: Plane<u8> = Plane::new(w, h, "the matte")?;
+        let planes = inward.data_mut().iter_mut().zip(outward.data_mut()).zip(depth.data_mut());
+        for (((i, o), d), c) in planes.zip(cover.cover.data()) {
             let kept = c & bits::CLEARED == 0;
             (*i, *o) = if kept { (distance::FAR, 0) } else { (0, distance::FAR) };
+            *d = if c & bits::GROUND == 0 { distance::FAR } else { 0 };
         }
+        distance::chamfer(&mut depth);
         distance::chamfer(&mut inward);
         distance::chamfer(&mut outward);
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
             outward,
+            depth,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
             next: 0,
@@ -196,7 +205,7 @@ impl Edging {
         let padded = n + 2 * RING;
         b.inward.resize((tall + 2 * RING) * padded, 0);
         for i in 0..tall + 2 * RING {
-            let from = self.inward.row(place(i, LOOK + RING, rows.start, h));
+            let from = self.depth.row(place(i, LOOK + RING, rows.start, h));
             for (k, v) in b.inward[i * padded..(i + 1) * padded].iter_mut().enumerate() {
                 *v = from[place(k, LOOK + RING, columns.start, w)];
             }
@@ -206,15 +215,19 @@ impl Edging {
         let spare = kernel.len() - 1 + LOOK;
         b.kept.resize((rows.len() + 2 * spare) * n, 0.0);
         let mut line = vec![0.0; columns.len() + 2 * spare];
-        for (i, out) in b.kept.chunks_exact_mut(n).enumerate() {
-            let from = cover.cover.row(place(i, spare, rows.start, h));
-            for (k, v) in line.iter_mut().enumerate() {
-                *v = f32::from(u8::from(from[place(k, spare, columns.start, w)] & bits::CLEARED == 0));
+        let mut blur_mask = |bit: u8, out: &mut Vec<f32>| {
+            for (i, to) in b.kept.chunks_exact_mut(n).enumerate() {
+                let from = cover.cover.row(place(i, spare, rows.start, h));
+                for (k, v) in line.iter_mut().enumerate() {
+                    *v = f32::from(u8::from(from[place(k, spare, columns.start, w)] & bit == 0));
+                }
+                gauss::blur_inside(&line, &kernel, to);
             }
-            gauss::blur_inside(&line, &kernel, out);
-        }
-        b.coverage.resize(tall * n, 0.0);
-        gauss::blur_down(&b.kept, n, &kernel, &mut b.coverage);
+            out.resize(tall * n, 0.0);
+            gauss::blur_down(&b.kept, n, &kernel, out);
+        };
+        blur_mask(bits::CLEARED, &mut b.coverage);
+        blur_mask(bits::GROUND, &mut b.painted);
         let words = n / 64 + 2;
         b.core.clear();
         b.core.resize(tall * words, 0);
@@ -266,7 +279,7 @@ impl Edging {
                 b.thin[i * n + k] = thin;
                 any_thin |= thin;
                 // Near the outline the blur has mixed paper in: un-mixed in light, where it happened.
-                let covered = b.coverage[i * n + k].clamp(0.5, 1.0);
+                let covered = b.painted[i * n + k].clamp(0.5, 1.0);
                 if !thin && covered < 0.99 {
                     for (c, own) in own.iter_mut().enumerate() {
                         let p = curves.linear(paper[c][k]);
@@ -393,7 +406,8 @@ impl Edging {
                 let u = dot(off, off) * sharp;
                 let (across, down) = (dx.abs_diff(LOOK), dy.abs_diff(LOOK));
                 // The first terms of the series of e^u: a Gaussian's shape without its cost.
-                let weight = b.trust[row * n + k + dx] * NEARNESS[down * down + across * across] / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
+                let weight = b.trust[row * n + k + dx] * NEARNESS[down * down + across * across]
+                    / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
                 total += weight;
                 (0..3).for_each(|c| sum[c] += weight * own[c]);
             }

@@ -80,7 +80,11 @@ mod tests {
             };
             let narrow = peak(math::hypotf(sigma, first));
             let ratio = peak(math::hypotf(sigma, SECOND)) / narrow;
-            assert!((thinness.share_left(ratio, false) - narrow).abs() < 0.02, "{width}: {} for {narrow}", thinness.share_left(ratio, false));
+            assert!(
+                (thinness.share_left(ratio, false) - narrow).abs() < 0.02,
+                "{width}: {} for {narrow}",
+                thinness.share_left(ratio, false)
+            );
         }
     }
 }

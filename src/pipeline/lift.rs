@@ -276,6 +276,10 @@ impl Lift {
                 let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, ppi);
                 open.iter_mut().zip(slivers).for_each(|(open, sliver)| *open |= sliver);
                 let by_hand = strokes::touched(&free, drawn.as_ref(), cover::stroke::CLEAR);
+                let mut ground: Vec<bool> = open.iter().zip(&by_hand).map(|(open, by_hand)| *open || *by_hand).collect();
+                islands.iter().for_each(|island| ground[island.region] = true);
+                let mut cover = cover;
+                cover::mark_ground(&mut cover, &free, &ground);
                 self.covered = Some(Covered { cover, free, open, by_hand, islands, decisions: Vec::new(), marks });
                 self.decide();
             }
