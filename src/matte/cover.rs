@@ -343,6 +343,17 @@ fn between_lines(tile: &Tile, (row, column): (usize, usize), spread: f32, as_pap
     })
 }
 
+/// The regions of paint whose feet are cut, corners touching.
+#[must_use]
+pub fn solid_regions(cover: &Cover) -> Regions {
+    let (w, h) = (cover.cover.width(), cover.cover.height());
+    Regions::find(w, h, Connectivity::Eight, |y, row| {
+        row.iter_mut()
+            .zip(cover.cover.row(y))
+            .for_each(|(out, c)| *out = u8::from(c & (bits::PAINT | bits::FREE) == bits::PAINT));
+    })
+}
+
 /// The regions of free pixels, sides touching; those of the outside among them.
 #[must_use]
 pub fn free_regions(cover: &Cover) -> Regions {

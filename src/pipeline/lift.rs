@@ -3,6 +3,7 @@
 //! What a changed recipe leaves valid is kept: body, softness and rim need nothing anew, a decision about an island only
 //! the matte, tolerance the cover, the paper's color everything.
 
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use super::recipe::{Islands, Recipe};
@@ -94,7 +95,7 @@ fn nearest_island(free: &Regions, number: &[usize], [x, y]: [usize; 2], [w, h]: 
 enum Work {
     Nothing,
     Gathering(Box<Gathering>),
-    Trimming { trim: Box<Trim>, cover: Cover, strokes: Option<Plane<u8>>, marks: Vec<(marks::Kind, usize)> },
+    Trimming { trim: Box<Trim>, cover: Cover, strokes: Option<Plane<u8>>, marks: BTreeMap<marks::Kind, usize> },
     Edging(Box<Edging>),
 }
 
@@ -269,7 +270,21 @@ impl Lift {
             if trim.advance(&self.sheet, &plan.field, evidence, cover) {
                 return Ok(());
             }
-            if let Work::Trimming { cover, strokes: drawn, marks, .. } = std::mem::replace(&mut self.work, Work::Nothing) {
+            if let Work::Trimming { mut cover, strokes: drawn, mut marks, .. } = std::mem::replace(&mut self.work, Work::Nothing)
+            {
+                // What only the feet of edges had joined to paint stands alone now.
+                let parts = cover::solid_regions(&cover);
+                let every = vec![true; parts.count()];
+                let rules = self.rules();
+                let kinds = marks::classify(&self.sheet, &plan.field, &parts, &every, &cover.depth, ppi, &rules)?;
+                let by_hand = strokes::touched(&parts, drawn.as_ref(), cover::stroke::KEEP);
+                let stray: Vec<bool> =
+                    kinds.iter().zip(&by_hand).map(|(kind, by_hand)| *kind == marks::Kind::Stain && !by_hand).collect();
+                let count = stray.iter().filter(|stray| **stray).count();
+                if count > 0 {
+                    *marks.entry(marks::Kind::Stain).or_insert(0) += count;
+                    cover.drop_regions(&parts, &stray);
+                }
                 let free = cover::free_regions(&cover);
                 let mut open = cover::open_regions(&cover, &free);
                 let slivers = island::slivers(evidence, &cover, &free, &open, ppi);
@@ -278,9 +293,16 @@ impl Lift {
                 let by_hand = strokes::touched(&free, drawn.as_ref(), cover::stroke::CLEAR);
                 let mut ground: Vec<bool> = open.iter().zip(&by_hand).map(|(open, by_hand)| *open || *by_hand).collect();
                 islands.iter().for_each(|island| ground[island.region] = true);
-                let mut cover = cover;
                 cover::mark_ground(&mut cover, &free, &ground);
-                self.covered = Some(Covered { cover, free, open, by_hand, islands, decisions: Vec::new(), marks });
+                self.covered = Some(Covered {
+                    cover,
+                    free,
+                    open,
+                    by_hand,
+                    islands,
+                    decisions: Vec::new(),
+                    marks: marks.into_iter().collect(),
+                });
                 self.decide();
             }
             return Ok(());
@@ -289,13 +311,7 @@ impl Lift {
         let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
         let (regions, sure) = cover::detect(evidence, &plan.edge, drawn.as_ref(), &thresholds)?;
         let mut cover = Cover::of_regions(&regions, &sure, self.sheet.width(), &plan.edge)?;
-        let tidy = &self.recipe.tidy;
-        let rules = marks::Rules {
-            specks: Mm(tidy.specks_mm),
-            hairs: tidy.hairs == Decision::Clear,
-            pencil: tidy.pencil == Decision::Clear,
-            stains: tidy.stains == Decision::Clear,
-        };
+        let rules = self.rules();
         let kinds = marks::classify(&self.sheet, &plan.field, &regions, &sure, &cover.depth, ppi, &rules)?;
         let by_hand = strokes::touched(&regions, drawn.as_ref(), cover::stroke::KEEP);
         let dropped: Vec<bool> =
@@ -304,15 +320,25 @@ impl Lift {
         if let Some(drawn) = &drawn {
             cover.hold(drawn);
         }
-        let mut counts = std::collections::BTreeMap::new();
+        let mut marks = BTreeMap::new();
         for ((kind, sure), dropped) in kinds.iter().zip(&sure).zip(&dropped) {
             if *sure && *dropped {
-                *counts.entry(*kind).or_insert(0) += 1;
+                *marks.entry(*kind).or_insert(0) += 1;
             }
         }
-        let marks = counts.into_iter().collect();
         self.work = Work::Trimming { trim: Box::new(Trim::new(plan.sigma)), cover, strokes: drawn, marks };
         Ok(())
+    }
+
+    /// Which marks the recipe clears.
+    fn rules(&self) -> marks::Rules {
+        let tidy = &self.recipe.tidy;
+        marks::Rules {
+            specks: Mm(tidy.specks_mm),
+            hairs: tidy.hairs == Decision::Clear,
+            pencil: tidy.pencil == Decision::Clear,
+            stains: tidy.stains == Decision::Clear,
+        }
     }
 
     /// The painter's strokes on this sheet.
