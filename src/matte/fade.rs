@@ -3,7 +3,8 @@
 //! A wash laid wet fades without an edge. By convention (what a painter expects on a dark ground) it is solid down to
 //! half of its body's strength; below that the matte falls to 0 with what remains. The body's strength is the highest
 //! contrast that can be climbed to from a pixel without crossing an edge or changing hue: a watershed of the contrast
-//! (Vincent and Soille 1991) whose basins are merged where hue and shape say one wash. Flat washes, however pale or mottled, have no such climb.
+//! (Vincent and Soille 1991) whose basins are merged where their hue says one wash. Flat washes, however pale or mottled,
+//! have no such climb.
 //!
 //! All this is slow in space and so is done on cells of 4 x 4 pixels.
 
@@ -20,8 +21,7 @@ use crate::paper::tile::{self, Tile};
 
 /// Side of a cell in pixels.
 pub const CELL: usize = 4;
-/// The share of its body's strength from which on a wash is solid. A little under half: the top of a slope is read
-/// from its strongest cells.
+/// The share of its body's strength, in light, from which on a wash is solid.
 const SOLID: f32 = 0.5;
 /// A step counts as an edge when it is steeper than this share of the local contrast a pixel. A blurred step of the
 /// full contrast is about twice as steep.
@@ -206,8 +206,6 @@ const NONE: u32 = u32::MAX;
 impl Basins {
     /// Floods the smooth cells from the strongest down.
     fn flood(cells: &Cells) -> Self {
-        /// Two basins are one when the dip between their tops is shallower than this share of the lower.
-        const DIP: f32 = 0.0;
         let n = cells.residual.len();
         let strength: Vec<f32> = cells.residual.iter().map(|r| length(*r)).collect();
         // Strongest first, then by place. A strength is not negative, so its bits sort as it does.
@@ -247,8 +245,7 @@ impl Basins {
             basins.parent[i] = best;
             for other in roots.into_iter().filter(|r| *r != NONE && *r != best) {
                 let top = basins.peak[other as usize];
-                let shallow = strength[i] >= DIP * length(top);
-                if basins.parent[other as usize] == other && shallow && cells.same_hue(top, basins.peak[best as usize], KIN) {
+                if basins.parent[other as usize] == other && cells.same_hue(top, basins.peak[best as usize], KIN) {
                     basins.parent[other as usize] = best;
                 }
             }
