@@ -246,6 +246,8 @@ const NOISE: f32 = 0.012;
 const FAINT: f32 = 0.15;
 const AS_PAPER: f32 = 4.5;
 const BETWEEN: f32 = 0.35;
+/// A pixel between lines is fainter than this share of what is about it, after the blur of the finest pooling.
+const VALLEY: f32 = 0.75;
 /// Variance of a fine line's own profile: 1.7 pixels wide.
 const FINE_LINE: f32 = 0.24;
 /// Reach over which a stroke's own contrast is looked for, in pixels.
@@ -307,7 +309,8 @@ impl Trim {
                 }
                 if depth[i] > DEEPEST {
                     let as_paper = f32::from(fine[i]) < AS_PAPER * STEPS;
-                    if between_lines(&self.tile, (row, halo + i), spread, as_paper) {
+                    // A valley, even blurred, before anything costlier is asked.
+                    if here[i] < VALLEY * top[i] && between_lines(&self.tile, (row, halo + i), spread, as_paper) {
                         *out |= bits::FREE;
                     }
                     continue;

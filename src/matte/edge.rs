@@ -41,6 +41,7 @@ pub struct Edging {
     outward: Plane<u8>,
     /// Distance from paint to the ground, whatever is decided about it: a stroke's own color must not depend on that.
     depth: Plane<u8>,
+    any_kept: bool,
     sigma: f32,
     thinness: Thinness,
     next: usize,
@@ -97,14 +98,21 @@ impl Edging {
             (*i, *o) = if kept { (distance::FAR, 0) } else { (0, distance::FAR) };
             *d = if c & bits::GROUND == 0 { distance::FAR } else { 0 };
         }
-        distance::chamfer(&mut depth);
         distance::chamfer(&mut inward);
+        // Where no ground is kept the two are the same.
+        let any_kept = cover.cover.data().iter().any(|c| c & (bits::GROUND | bits::CLEARED) == bits::GROUND);
+        if any_kept {
+            distance::chamfer(&mut depth);
+        } else {
+            depth.data_mut().copy_from_slice(inward.data());
+        }
         distance::chamfer(&mut outward);
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
             outward,
             depth,
+            any_kept,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
             next: 0,
@@ -227,7 +235,11 @@ impl Edging {
             gauss::blur_down(&b.kept, n, &kernel, out);
         };
         blur_mask(bits::CLEARED, &mut b.coverage);
-        blur_mask(bits::GROUND, &mut b.painted);
+        if self.any_kept {
+            blur_mask(bits::GROUND, &mut b.painted);
+        } else {
+            b.painted.clone_from(&b.coverage);
+        }
         let words = n / 64 + 2;
         b.core.clear();
         b.core.resize(tall * words, 0);
