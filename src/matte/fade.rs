@@ -123,23 +123,29 @@ impl Cells {
     fn diffuse(&mut self) {
         const ROUNDS: usize = 9;
         let (w, h) = (self.width, self.height);
-        // Each smooth cell with its smooth neighbors; itself stands in for one that is missing.
-        let around: Vec<[u32; 5]> = (0..w * h)
-            .filter(|&i| self.smooth[i])
-            .map(|i| {
-                let mut five = [i as u32; 5];
-                five[1..].iter_mut().zip(beside(i, w, h).filter(|&j| self.smooth[j])).for_each(|(f, j)| *f = j as u32);
-                five
+        // Smooth cells alone, close together in memory.
+        let mut number = vec![0_u32; w * h];
+        let places: Vec<usize> = (0..w * h).filter(|&i| self.smooth[i]).collect();
+        (0_u32..).zip(&places).for_each(|(n, i)| number[*i] = n);
+        // Each with its smooth neighbors; itself stands in for one that is missing.
+        let around: Vec<[u32; 4]> = places
+            .iter()
+            .map(|&i| {
+                let mut four = [number[i]; 4];
+                four.iter_mut().zip(beside(i, w, h).filter(|&j| self.smooth[j])).for_each(|(f, j)| *f = number[j]);
+                four
             })
             .collect();
-        let mut next = self.residual.clone();
+        let mut now: Vec<[f32; 3]> = places.iter().map(|&i| self.residual[i]).collect();
+        let mut next = now.clone();
         for _ in 0..ROUNDS {
-            for five in &around {
-                let [i, a, b, c, d] = five.map(|i| self.residual[i as usize]);
-                next[five[0] as usize] = [0, 1, 2].map(|k| (i[k] + a[k] + b[k] + c[k] + d[k]) * 0.2);
+            for ((out, i), four) in next.iter_mut().zip(&now).zip(&around) {
+                let [a, b, c, d] = four.map(|j| now[j as usize]);
+                *out = [0, 1, 2].map(|k| (i[k] + a[k] + b[k] + c[k] + d[k]) * 0.2);
             }
-            std::mem::swap(&mut self.residual, &mut next);
+            std::mem::swap(&mut now, &mut next);
         }
+        places.iter().zip(now).for_each(|(i, v)| self.residual[*i] = v);
     }
 
     fn same_hue(&self, a: [f32; 3], b: [f32; 3], least: f32) -> bool {
