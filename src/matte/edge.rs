@@ -41,6 +41,7 @@ pub struct Edging {
     outward: Plane<u8>,
     /// Distance from paint to the ground, whatever is decided about it: a stroke's own color must not depend on that.
     depth: Plane<u8>,
+    /// Whether any ground is kept.
     any_kept: bool,
     sigma: f32,
     thinness: Thinness,
@@ -92,15 +93,16 @@ impl Edging {
         let mut inward: Plane<u8> = Plane::new(w, h, "the matte")?;
         let mut outward: Plane<u8> = Plane::new(w, h, "the matte")?;
         let mut depth: Plane<u8> = Plane::new(w, h, "the matte")?;
+        let mut any_kept = false;
         let planes = inward.data_mut().iter_mut().zip(outward.data_mut()).zip(depth.data_mut());
         for (((i, o), d), c) in planes.zip(cover.cover.data()) {
             let kept = c & bits::CLEARED == 0;
             (*i, *o) = if kept { (distance::FAR, 0) } else { (0, distance::FAR) };
             *d = if c & bits::GROUND == 0 { distance::FAR } else { 0 };
+            any_kept |= c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
         }
         distance::chamfer(&mut inward);
         // Where no ground is kept the two are the same.
-        let any_kept = cover.cover.data().iter().any(|c| c & (bits::GROUND | bits::CLEARED) == bits::GROUND);
         if any_kept {
             distance::chamfer(&mut depth);
         } else {

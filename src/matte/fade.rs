@@ -201,7 +201,7 @@ fn look_under_lines(residual: &mut Plane<[f32; 3]>, painted: &[bool], calm: &mut
 /// Basins of the watershed, merged as they meet.
 struct Basins {
     parent: Vec<u32>,
-    /// Residual at the top of each root's basin.
+    /// Residual of each cell; of a root, that at the top of its basin.
     peak: Vec<[f32; 3]>,
     /// Smooth cells, strongest first.
     order: Vec<u32>,
@@ -328,7 +328,8 @@ impl Fade {
         let mut basins = Basins::flood(cells);
         let bodies = basins.bodies();
         let mut root = vec![NONE; w * h];
-        for i in basins.order.clone() {
+        for at in 0..basins.order.len() {
+            let i = basins.order[at];
             root[i as usize] = basins.root(i);
         }
         // A short run-out is steeper than a wash inside, but no cliff: it belongs to the wash above it.

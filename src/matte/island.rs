@@ -67,17 +67,17 @@ pub fn slivers(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool]
     const NARROW: f64 = 0.6;
     const AS_PAPER: u8 = (4.5 * STEPS) as u8;
     let (w, h) = (cover.cover.width() as isize, cover.cover.height() as isize);
-    let mut bare = vec![0_u32; free.count()];
     let mut as_paper = vec![false; free.count()];
+    let mut pixels = vec![0_u32; free.count()];
     let mut shapes = vec![Shape::default(); free.count()];
     for y in 0..free.height() {
         let row = cover.cover.row(y);
-        for run in free.row(y) {
-            let pixels = &row[run.start as usize..run.end as usize];
-            let fine = &evidence.fine.row(y)[run.start as usize..run.end as usize];
-            as_paper[run.region as usize] |= fine.iter().any(|z| *z < AS_PAPER);
-            shapes[run.region as usize].add(run.start as usize, run.end as usize, y, run.end - run.start);
-            bare[run.region as usize] += pixels.iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
+        for run in free.row(y).iter().filter(|run| !open[run.region as usize]) {
+            let (region, start, end) = (run.region as usize, run.start as usize, run.end as usize);
+            let bare = row[start..end].iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
+            as_paper[region] |= evidence.fine.row(y)[start..end].iter().any(|z| *z < AS_PAPER);
+            pixels[region] += run.end - run.start;
+            shapes[region].add(start, end, y, bare);
         }
     }
     let reach = Mm(0.6).at(ppi).0.ceil() as isize;
@@ -86,7 +86,7 @@ pub fn slivers(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool]
     for y in 0..free.height() {
         for run in free.row(y) {
             let region = run.region as usize;
-            if open[region] || bare[region] >= LEAST {
+            if open[region] || shapes[region].bare >= LEAST {
                 continue;
             }
             let (start, end, middle) = (run.start as isize, run.end as isize, (run.start + run.end) as isize / 2);
@@ -114,8 +114,11 @@ pub fn slivers(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool]
     }
     let few = |(rays, deep): &(u32, u32), share: f32| *rays > 0 && (*deep as f32) < share * *rays as f32;
     let wide = Mm(NARROW).at(ppi).0 as f32;
-    let narrow = |s: &Shape| (s.bare as f32) < wide * (s.right.saturating_sub(s.left)).max(s.bottom.saturating_sub(s.top)) as f32;
-    (0..free.count()).map(|i| few(&seen[i], if as_paper[i] && narrow(&shapes[i]) { DEEP_OF_PAPER } else { DEEP })).collect()
+    let narrow = |i: usize| {
+        let s = &shapes[i];
+        (pixels[i] as f32) < wide * s.right.saturating_sub(s.left).max(s.bottom.saturating_sub(s.top)) as f32
+    };
+    (0..free.count()).map(|i| few(&seen[i], if as_paper[i] && narrow(i) { DEEP_OF_PAPER } else { DEEP })).collect()
 }
 
 /// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway.

@@ -87,4 +87,26 @@ mod tests {
             );
         }
     }
+
+    /// Disks drawn and blurred numerically, ring by ring: told from two blurs too.
+    #[test]
+    fn radii_are_told_from_two_blurs() {
+        let (sigma, first) = (0.8_f32, 0.5_f32);
+        let thinness = Thinness::new(sigma, first);
+        for radius in [0.8_f32, 1.2, 2.0, 3.0] {
+            let middle = |s: f32| {
+                let n = 4000;
+                let step = radius / n as f32;
+                (0..n)
+                    .map(|i| {
+                        let r = (i as f32 + 0.5) * step;
+                        r * math::expf(-r * r / (2.0 * s * s)) * step / (s * s)
+                    })
+                    .sum::<f32>()
+            };
+            let narrow = middle(math::hypotf(sigma, first));
+            let ratio = middle(math::hypotf(sigma, SECOND)) / narrow;
+            assert!((thinness.share_left(ratio, true) - narrow).abs() < 0.02, "{radius}: {}", thinness.share_left(ratio, true));
+        }
+    }
 }

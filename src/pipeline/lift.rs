@@ -273,17 +273,19 @@ impl Lift {
             if let Work::Trimming { mut cover, strokes: drawn, mut marks, .. } = std::mem::replace(&mut self.work, Work::Nothing)
             {
                 // What only the feet of edges had joined to paint stands alone now.
-                let parts = cover::solid_regions(&cover);
-                let every = vec![true; parts.count()];
                 let rules = self.rules();
-                let kinds = marks::classify(&self.sheet, &plan.field, &parts, &every, &cover.depth, ppi, &rules)?;
-                let by_hand = strokes::touched(&parts, drawn.as_ref(), cover::stroke::KEEP);
-                let stray: Vec<bool> =
-                    kinds.iter().zip(&by_hand).map(|(kind, by_hand)| *kind == marks::Kind::Stain && !by_hand).collect();
-                let count = stray.iter().filter(|stray| **stray).count();
-                if count > 0 {
-                    *marks.entry(marks::Kind::Stain).or_insert(0) += count;
-                    cover.drop_regions(&parts, &stray);
+                if rules.stains {
+                    let parts = cover::solid_regions(&cover);
+                    let every = vec![true; parts.count()];
+                    let kinds = marks::classify(&self.sheet, &plan.field, &parts, &every, &cover.depth, ppi, &rules)?;
+                    let by_hand = strokes::touched(&parts, drawn.as_ref(), cover::stroke::KEEP);
+                    let stray: Vec<bool> =
+                        kinds.iter().zip(&by_hand).map(|(kind, by_hand)| *kind == marks::Kind::Stain && !by_hand).collect();
+                    let count = stray.iter().filter(|stray| **stray).count();
+                    if count > 0 {
+                        *marks.entry(marks::Kind::Stain).or_insert(0) += count;
+                        cover.drop_regions(&parts, &stray);
+                    }
                 }
                 let free = cover::free_regions(&cover);
                 let mut open = cover::open_regions(&cover, &free);
