@@ -75,7 +75,7 @@ fn samples_do_as_the_table_says() {
 #[test]
 fn exif_orientation() {
     let pixels = |name: &str| match read(&file(name)).expect("a sound file").sheet.samples() {
-        Samples::Eight(v) => v.clone(),
+        Samples::Eight(v) => v,
         Samples::Sixteen(_) => panic!("8 bits"),
     };
     let apart =
@@ -125,7 +125,7 @@ fn jpeg_density() {
 #[test]
 fn gray_becomes_rgb_and_16_bits_stay() {
     let scan = read(&png(2, png::ColorType::Grayscale, png::BitDepth::Sixteen, None, &[0x12, 0x34, 0xFF, 0xFE])).expect("sound");
-    assert_eq!(scan.sheet.samples(), &Samples::Sixteen(vec![0x1234, 0x1234, 0x1234, 0xFFFE, 0xFFFE, 0xFFFE]));
+    assert_eq!(scan.sheet.samples(), Samples::Sixteen(vec![0x1234, 0x1234, 0x1234, 0xFFFE, 0xFFFE, 0xFFFE]));
     assert_eq!(codes(&scan), ["no-ppi"]);
 }
 
@@ -133,7 +133,7 @@ fn gray_becomes_rgb_and_16_bits_stay() {
 fn transparency_is_laid_on_white_with_a_remark() {
     let see_through = [10, 20, 30, 255, 10, 20, 30, 0, 0, 100, 255, 51];
     let scan = read(&png(3, png::ColorType::Rgba, png::BitDepth::Eight, Some(11811), &see_through)).expect("sound");
-    assert_eq!(scan.sheet.samples(), &Samples::Eight(vec![10, 20, 30, 255, 255, 255, 204, 224, 255]));
+    assert_eq!(scan.sheet.samples(), Samples::Eight(vec![10, 20, 30, 255, 255, 255, 204, 224, 255]));
     assert_eq!(codes(&scan), ["transparency"]);
     let opaque = read(&png(1, png::ColorType::Rgba, png::BitDepth::Eight, Some(11811), &[1, 2, 3, 255])).expect("sound");
     assert!(opaque.warnings.is_empty(), "{:?}", opaque.warnings);

@@ -126,7 +126,7 @@ fn tooth_is_as_strong_as_its_surface() {
 fn samples(scene: &Scene) -> Vec<u16> {
     match scene.scan.samples() {
         Samples::Eight(v) => v.iter().map(|&s| u16::from(s)).collect(),
-        Samples::Sixteen(v) => v.clone(),
+        Samples::Sixteen(v) => v,
     }
 }
 

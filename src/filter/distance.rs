@@ -12,20 +12,21 @@ pub const FAR: u8 = 255;
 pub fn chamfer(plane: &mut Plane<u8>) {
     let (w, h) = (plane.width(), plane.height());
     let data = plane.data_mut();
+    let mut scratch = vec![FAR; w];
     // Rows reach back two; each pass looks only at pixels already final.
     for y in 0..h {
         let (done, rest) = data.split_at_mut(y * w);
         let above = (y >= 1).then(|| &done[(y - 1) * w..]);
         let second = (y >= 2).then(|| &done[(y - 2) * w..(y - 1) * w]);
         vertical(&mut rest[..w], above, second);
-        sweep(rest[..w].iter_mut());
+        forward(&mut rest[..w], &mut scratch);
     }
     for y in (0..h).rev() {
         let (head, done) = data.split_at_mut((y + 1) * w);
         let below = (y + 1 < h).then(|| &done[..w]);
         let second = (y + 2 < h).then(|| &done[w..2 * w]);
         vertical(&mut head[y * w..], below, second);
-        sweep(head[y * w..].iter_mut().rev());
+        backward(&mut head[y * w..], &mut scratch);
     }
 }
 
@@ -53,11 +54,38 @@ fn vertical(row: &mut [u8], near: Option<&[u8]>, second: Option<&[u8]>) {
     }
 }
 
-fn sweep<'a>(row: impl Iterator<Item = &'a mut u8>) {
-    let mut last = FAR;
-    for v in row {
-        *v = (*v).min(last.saturating_add(5));
-        last = *v;
+/// How far a distance below [`FAR`] can come along a row, as steps that double: all of it is reached after the last.
+const STEPS: [usize; 6] = [1, 2, 4, 8, 16, 32];
+
+/// Carries distances on from left to right. Doubling steps over a whole row go many pixels at once; a sweep would wait
+/// for each pixel's neighbor.
+fn forward(row: &mut [u8], scratch: &mut [u8]) {
+    if row.iter().all(|v| *v == FAR) {
+        return;
+    }
+    let width = row.len();
+    for step in STEPS.into_iter().filter(|step| *step < width) {
+        scratch.copy_from_slice(row);
+        carry(&mut row[step..], scratch, step);
+    }
+}
+
+/// As [`forward`], from right to left.
+fn backward(row: &mut [u8], scratch: &mut [u8]) {
+    if row.iter().all(|v| *v == FAR) {
+        return;
+    }
+    let width = row.len();
+    for step in STEPS.into_iter().filter(|step| *step < width) {
+        scratch.copy_from_slice(row);
+        carry(row, &scratch[step..], step);
+    }
+}
+
+fn carry(row: &mut [u8], from: &[u8], step: usize) {
+    let cost = step as u8 * UNIT;
+    for (v, n) in row.iter_mut().zip(from) {
+        *v = (*v).min(n.saturating_add(cost));
     }
 }
 

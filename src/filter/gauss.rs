@@ -24,6 +24,19 @@ pub fn mirror(i: isize, len: usize) -> usize {
     (if i > last { 2 * last - i } else { i }) as usize
 }
 
+/// Fills `out` with a row from column `start` on; beyond the row it mirrors.
+pub fn mirrored<T: Copy>(row: &[T], start: isize, out: &mut [T]) {
+    let (n, len) = (row.len() as isize, out.len() as isize);
+    let inside = (-start).clamp(0, len) as usize..(n - start).clamp(0, len) as usize;
+    for i in (0..inside.start).chain(inside.end..out.len()) {
+        out[i] = row[mirror(start + i as isize, row.len())];
+    }
+    if !inside.is_empty() {
+        let from = (start + inside.start as isize) as usize;
+        out[inside.clone()].copy_from_slice(&row[from..from + inside.len()]);
+    }
+}
+
 /// Blurs one row; borders mirror. `input` and `output` have the same length.
 pub fn blur_row(input: &[f32], half: &[f32], output: &mut [f32]) {
     let (n, radius) = (input.len(), half.len() - 1);
@@ -43,17 +56,7 @@ pub fn blur_row(input: &[f32], half: &[f32], output: &mut [f32]) {
     for x in (0..radius).chain(n - radius..n) {
         output[x] = edge(x);
     }
-    let inner = &mut output[radius..n - radius];
-    let len = inner.len();
-    for (out, v) in inner.iter_mut().zip(&input[radius..n - radius]) {
-        *out = half[0] * v;
-    }
-    for (i, w) in half.iter().enumerate().skip(1) {
-        let (left, right) = (&input[radius - i..][..len], &input[radius + i..][..len]);
-        for ((out, a), b) in inner.iter_mut().zip(left).zip(right) {
-            *out += w * (a + b);
-        }
-    }
+    blur_inside(input, half, &mut output[radius..n - radius]);
 }
 
 /// Blurs the part of a row that has the kernel's reach to spare on both sides: `output` is shorter by twice that.
@@ -64,15 +67,45 @@ pub fn blur_inside(input: &[f32], half: &[f32], output: &mut [f32]) {
 /// As [`blur_inside`] for a row of interleaved channels, `channels` values a pixel.
 pub fn blur_inside_by(channels: usize, input: &[f32], half: &[f32], output: &mut [f32]) {
     let (radius, len) = (half.len() - 1, output.len());
-    for (out, v) in output.iter_mut().zip(&input[radius * channels..]) {
-        *out = half[0] * v;
-    }
-    for (i, w) in half.iter().enumerate().skip(1) {
-        let left = &input[(radius - i) * channels..][..len];
-        let right = &input[(radius + i) * channels..][..len];
-        for ((out, a), b) in output.iter_mut().zip(left).zip(right) {
-            *out += w * (a + b);
+    let shifted = |by: isize| &input[(radius as isize + by) as usize * channels..][..len];
+    weighted(half, shifted, output);
+}
+
+/// The sum of a symmetric kernel over rows: `row(0)` by its middle, `row(-i)` and `row(i)` by its value at `i`.
+fn weighted<'a>(half: &[f32], row: impl Fn(isize) -> &'a [f32], output: &mut [f32]) {
+    // The kernels in use are short, and of known length each goes over its rows once. The order of the sum is the same.
+    match half.len() {
+        3 => weighted_once::<2>(half, row, output),
+        4 => weighted_once::<3>(half, row, output),
+        5 => weighted_once::<4>(half, row, output),
+        7 => weighted_once::<6>(half, row, output),
+        _ => {
+            for (out, v) in output.iter_mut().zip(row(0)) {
+                *out = half[0] * v;
+            }
+            for (i, w) in half.iter().enumerate().skip(1) {
+                let (before, after) = (row(-(i as isize)), row(i as isize));
+                for ((out, a), b) in output.iter_mut().zip(before).zip(after) {
+                    *out += w * (a + b);
+                }
+            }
         }
+    }
+}
+
+fn weighted_once<'a, const RADIUS: usize>(half: &[f32], row: impl Fn(isize) -> &'a [f32], output: &mut [f32]) {
+    let n = output.len();
+    let middle = &row(0)[..n];
+    let pairs: [(&[f32], &[f32], f32); RADIUS] = std::array::from_fn(|i| {
+        let by = i as isize + 1;
+        (&row(-by)[..n], &row(by)[..n], half[i + 1])
+    });
+    for (x, out) in output.iter_mut().enumerate() {
+        let mut sum = half[0] * middle[x];
+        for (before, after, weight) in &pairs {
+            sum += weight * (before[x] + after[x]);
+        }
+        *out = sum;
     }
 }
 
@@ -90,15 +123,7 @@ pub fn blur_down(input: &[f32], width: usize, half: &[f32], output: &mut [f32]) 
 
 /// The middle row of a vertical blur: `row(dy)` gives the row `dy` rows below the one wanted, already mirrored.
 pub fn blur_column<'a>(half: &[f32], row: impl Fn(isize) -> &'a [f32], output: &mut [f32]) {
-    for (out, v) in output.iter_mut().zip(row(0)) {
-        *out = half[0] * v;
-    }
-    for (i, w) in half.iter().enumerate().skip(1) {
-        let (above, below) = (row(-(i as isize)), row(i as isize));
-        for ((out, a), b) in output.iter_mut().zip(above).zip(below) {
-            *out += w * (a + b);
-        }
-    }
+    weighted(half, row, output);
 }
 
 /// Blurs a whole plane. Allocates one further plane.

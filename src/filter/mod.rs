@@ -6,6 +6,7 @@ pub mod gauss;
 pub mod grid;
 pub mod linear;
 pub mod local_max;
+pub mod order;
 pub mod vector;
 
 pub use components::{Connectivity, Regions};

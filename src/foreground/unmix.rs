@@ -107,7 +107,7 @@ impl Unmixer {
         }
     }
 
-    /// Straight RGBA in counts 0..`top`.
+    /// Straight RGBA in counts 0..`top`, still to be cut down to whole ones.
     #[inline]
     fn pixel(&self, matte: u16, scan: [f32; 3], paper: [f32; 3], top: f32) -> [f32; 4] {
         let wanted = self.alpha(matte, scan, paper);
@@ -119,7 +119,7 @@ impl Unmixer {
         let a = alpha / top;
         let own = [0, 1, 2].map(|c| {
             let f = paper[c] + (scan[c] - paper[c]) / a;
-            (f.clamp(0.0, 1.0) * top + 0.5).floor()
+            f.clamp(0.0, 1.0) * top + 0.5
         });
         [own[0], own[1], own[2], alpha]
     }

@@ -17,7 +17,9 @@ pub enum Samples {
 pub struct Sheet {
     width: usize,
     height: usize,
-    samples: Samples,
+    /// Row by row; in a row all reds, then all greens, then all blues: channels are worked on apart, and are read many
+    /// times more often than they are stored.
+    lines: Samples,
     ppi: Option<Ppi>,
 }
 
@@ -27,13 +29,17 @@ impl Sheet {
     /// # Panics
     /// When the samples are not `3 * width * height`, or the sheet is empty.
     #[must_use]
-    pub fn new(width: usize, height: usize, samples: Samples, ppi: Option<Ppi>) -> Self {
+    pub fn new(width: usize, height: usize, mut samples: Samples, ppi: Option<Ppi>) -> Self {
         let len = match &samples {
             Samples::Eight(v) => v.len(),
             Samples::Sixteen(v) => v.len(),
         };
         assert!(width > 0 && height > 0 && len == 3 * width * height, "a sheet of {width} x {height} with {len} samples");
-        Self { width, height, samples, ppi }
+        match &mut samples {
+            Samples::Eight(v) => part(v, width),
+            Samples::Sixteen(v) => part(v, width),
+        }
+        Self { width, height, lines: samples, ppi }
     }
 
     /// Pixels across.
@@ -48,16 +54,19 @@ impl Sheet {
         self.height
     }
 
-    /// The samples as read.
+    /// A copy of the samples as read, interleaved.
     #[must_use]
-    pub fn samples(&self) -> &Samples {
-        &self.samples
+    pub fn samples(&self) -> Samples {
+        match &self.lines {
+            Samples::Eight(v) => Samples::Eight(interleaved(v, self.width)),
+            Samples::Sixteen(v) => Samples::Sixteen(interleaved(v, self.width)),
+        }
     }
 
     /// 8 or 16.
     #[must_use]
     pub fn bits(&self) -> u8 {
-        match self.samples {
+        match self.lines {
             Samples::Eight(_) => 8,
             Samples::Sixteen(_) => 16,
         }
@@ -94,23 +103,33 @@ impl Sheet {
     /// # Panics
     /// When the part lies outside.
     pub fn row_from(&self, y: usize, x: usize, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        let start = (y * self.width + x) * 3;
-        let at = start..start + red.len() * 3;
-        let outputs = red.iter_mut().zip(green).zip(blue);
-        match &self.samples {
-            Samples::Eight(v) => {
-                const SCALE: f32 = 1.0 / 255.0;
-                for (p, ((r, g), b)) in v[at].as_chunks::<3>().0.iter().zip(outputs) {
-                    (*r, *g, *b) = (f32::from(p[0]) * SCALE, f32::from(p[1]) * SCALE, f32::from(p[2]) * SCALE);
-                }
-            }
-            Samples::Sixteen(v) => {
-                const SCALE: f32 = 1.0 / 65535.0;
-                for (p, ((r, g), b)) in v[at].as_chunks::<3>().0.iter().zip(outputs) {
-                    (*r, *g, *b) = (f32::from(p[0]) * SCALE, f32::from(p[1]) * SCALE, f32::from(p[2]) * SCALE);
-                }
+        for (c, out) in [red, green, blue].into_iter().enumerate() {
+            let at = self.channel(y, x, c, out.len());
+            match &self.lines {
+                Samples::Eight(v) => out.iter_mut().zip(&v[at]).for_each(|(o, v)| *o = f32::from(*v) * EIGHT),
+                Samples::Sixteen(v) => out.iter_mut().zip(&v[at]).for_each(|(o, v)| *o = f32::from(*v) * SIXTEEN),
             }
         }
+    }
+
+    /// What a part of one channel of a row, from column `x` on, lies above `level`.
+    ///
+    /// # Panics
+    /// When the part lies outside.
+    pub fn above(&self, y: usize, x: usize, channel: usize, level: &[f32], out: &mut [f32]) {
+        let at = self.channel(y, x, channel, out.len());
+        let places = out.iter_mut().zip(level);
+        match &self.lines {
+            Samples::Eight(v) => places.zip(&v[at]).for_each(|((o, l), v)| *o = f32::from(*v) * EIGHT - l),
+            Samples::Sixteen(v) => places.zip(&v[at]).for_each(|((o, l), v)| *o = f32::from(*v) * SIXTEEN - l),
+        }
+    }
+
+    /// Where `count` samples of a channel lie.
+    fn channel(&self, y: usize, x: usize, channel: usize, count: usize) -> std::ops::Range<usize> {
+        assert!(x + count <= self.width, "a part of a row");
+        let start = (y * 3 + channel) * self.width + x;
+        start..start + count
     }
 
     /// A copy reduced by a whole number of pixels: the mean of each square, in encoded values. What is left over at the
@@ -123,7 +142,7 @@ impl Sheet {
     /// When `factor` is zero or larger than the sheet.
     pub fn reduced(&self, factor: usize) -> Result<Self> {
         let (width, height) = (self.width / factor, self.height / factor);
-        let samples = match &self.samples {
+        let samples = match &self.lines {
             Samples::Eight(v) => Samples::Eight(reduce(v, self.width, width, height, factor, |mean| mean as u8)?),
             Samples::Sixteen(v) => Samples::Sixteen(reduce(v, self.width, width, height, factor, |mean| mean as u16)?),
         };
@@ -133,16 +152,39 @@ impl Sheet {
     /// One pixel as encoded values 0..1.
     #[must_use]
     pub fn pixel(&self, x: usize, y: usize) -> [f32; 3] {
-        let i = (y * self.width + x) * 3;
-        match &self.samples {
-            Samples::Eight(v) => [0, 1, 2].map(|c| f32::from(v[i + c]) * (1.0 / 255.0)),
-            Samples::Sixteen(v) => [0, 1, 2].map(|c| f32::from(v[i + c]) * (1.0 / 65535.0)),
+        let at = [0, 1, 2].map(|c| (y * 3 + c) * self.width + x);
+        match &self.lines {
+            Samples::Eight(v) => at.map(|i| f32::from(v[i]) * EIGHT),
+            Samples::Sixteen(v) => at.map(|i| f32::from(v[i]) * SIXTEEN),
         }
     }
 }
 
+/// From whole samples to encoded values 0..1.
+const EIGHT: f32 = 1.0 / 255.0;
+const SIXTEEN: f32 = 1.0 / 65535.0;
+
+/// Takes the channels of each row apart, in place.
+fn part<T: Copy>(samples: &mut [T], width: usize) {
+    let mut row = Vec::with_capacity(width * 3);
+    for line in samples.chunks_exact_mut(width * 3) {
+        row.clear();
+        row.extend_from_slice(line);
+        let (red, rest) = line.split_at_mut(width);
+        let (green, blue) = rest.split_at_mut(width);
+        for (((p, r), g), b) in row.as_chunks::<3>().0.iter().zip(red).zip(green).zip(blue) {
+            [*r, *g, *b] = *p;
+        }
+    }
+}
+
+/// The channels of each row together again.
+fn interleaved<T: Copy>(lines: &[T], width: usize) -> Vec<T> {
+    lines.chunks_exact(width * 3).flat_map(|line| (0..width).flat_map(|x| [0, 1, 2].map(|c| line[c * width + x]))).collect()
+}
+
 fn reduce<T: Copy + Default + Into<u32>>(
-    samples: &[T],
+    lines: &[T],
     full: usize,
     width: usize,
     height: usize,
@@ -154,10 +196,10 @@ fn reduce<T: Copy + Default + Into<u32>>(
     let count = (factor * factor) as u32;
     for (y, row) in out.chunks_exact_mut(width * 3).enumerate() {
         sums.fill(0);
-        for line in samples.chunks_exact(full * 3).skip(y * factor).take(factor) {
-            for (sum, square) in sums.chunks_exact_mut(3).zip(line.chunks_exact(factor * 3)) {
-                for pixel in square.chunks_exact(3) {
-                    (0..3).for_each(|c| sum[c] += pixel[c].into());
+        for line in lines.chunks_exact(full * 3).skip(y * factor).take(factor) {
+            for (c, channel) in line.chunks_exact(full).enumerate() {
+                for (sum, square) in sums[c..].iter_mut().step_by(3).zip(channel.chunks_exact(factor)) {
+                    *sum += square.iter().map(|v| -> u32 { (*v).into() }).sum::<u32>();
                 }
             }
         }

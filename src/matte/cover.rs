@@ -71,10 +71,17 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
         }
     } else {
         // Four pixels share one wide value and two middle ones.
-        for (((out, fine), middle), wide) in row.chunks_mut(4).zip(fine.chunks(4)).zip(middle.chunks(2)).zip(wide) {
-            for (i, (out, f)) in out.iter_mut().zip(fine).enumerate() {
-                *out = limits.judge(*f, middle[i / 2], *wide);
+        let (fours, rest) = row.as_chunks_mut::<4>();
+        let (fine_fours, fine_rest) = fine.as_chunks::<4>();
+        for (((out, fine), middle), wide) in fours.iter_mut().zip(fine_fours).zip(middle.as_chunks::<2>().0).zip(wide) {
+            let middle = [middle[0], middle[0], middle[1], middle[1]];
+            for i in 0..4 {
+                out[i] = limits.judge(fine[i], middle[i], *wide);
             }
+        }
+        let first = fine.len() - rest.len();
+        for (i, (out, fine)) in rest.iter_mut().zip(fine_rest).enumerate() {
+            *out = limits.judge(*fine, middle[(first + i) / 2], wide[first / 4]);
         }
     }
     if let Some(strokes) = strokes {

@@ -27,6 +27,8 @@ pub const RIM: u16 = 1;
 const LOOK: usize = 4;
 /// Blur before a thin stroke's narrow peak is read.
 const FIRST: f32 = 0.5;
+/// Reach along a ridge over which peaks are averaged: one pixel alone is too noisy for a ratio.
+const ALONG: usize = 3;
 /// With more core pixels than this around, half of them say as much.
 const PLENTY: u32 = 20;
 /// Standard deviation of the geometric coverage: an outline is known to a fifth of a pixel.
@@ -45,6 +47,9 @@ pub struct Edging {
     any_kept: bool,
     sigma: f32,
     thinness: Thinness,
+    /// The kernels of the two blurs that tell how thin a stroke is.
+    first: Vec<f32>,
+    second: Vec<f32>,
     next: usize,
     tile: Tile,
     wider: Tile,
@@ -117,6 +122,8 @@ impl Edging {
             any_kept,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
+            first: gauss::kernel(FIRST),
+            second: gauss::kernel(SECOND),
             next: 0,
             tile: Tile::default(),
             wider: Tile::default(),
@@ -158,13 +165,14 @@ impl Edging {
         let unit = f32::from(distance::UNIT);
         let reach = ((2.0 + 2.2 * self.sigma) * unit) as u8;
         let outer = reach + (0.8 * unit) as u8;
-        let near = |inward: u8, outward: u8| (inward > 0 && inward <= reach) || (outward > 0 && outward <= outer);
+        // Zero wraps around to the farthest.
+        let near = |inward: u8, outward: u8| (inward.wrapping_sub(1) < reach) | (outward.wrapping_sub(1) < outer);
         let mut busy = false;
         for y in rows.clone() {
             let (inward, outward) = (&self.inward.row(y)[columns.clone()], &self.outward.row(y)[columns.clone()]);
             let cover = &cover.cover.row(y)[columns.clone()];
-            for (((m, i), o), c) in self.matte.row_mut(y)[columns.clone()].iter_mut().zip(inward).zip(outward).zip(cover) {
-                busy |= near(*i, *o);
+            busy |= inward.iter().zip(outward).fold(false, |busy, (i, o)| busy | near(*i, *o));
+            for ((m, i), c) in self.matte.row_mut(y)[columns.clone()].iter_mut().zip(inward).zip(cover) {
                 let rim = u16::from(c & (bits::PAINT | bits::OUTSIDE) == bits::PAINT) * RIM;
                 *m = if *i > 0 { FULL } else { rim };
             }
@@ -216,21 +224,20 @@ impl Edging {
         b.inward.resize((tall + 2 * RING) * padded, 0);
         for i in 0..tall + 2 * RING {
             let from = self.depth.row(place(i, LOOK + RING, rows.start, h));
-            for (k, v) in b.inward[i * padded..(i + 1) * padded].iter_mut().enumerate() {
-                *v = from[place(k, LOOK + RING, columns.start, w)];
-            }
+            let start = columns.start as isize - (LOOK + RING) as isize;
+            gauss::mirrored(from, start, &mut b.inward[i * padded..(i + 1) * padded]);
         }
         // Coverage by geometry: the outline as the scanner's blur would show it.
         let kernel = gauss::kernel(self.sigma);
         let spare = kernel.len() - 1 + LOOK;
         b.kept.resize((rows.len() + 2 * spare) * n, 0.0);
         let mut line = vec![0.0; columns.len() + 2 * spare];
+        let mut known = vec![0; line.len()];
         let mut blur_mask = |bit: u8, out: &mut Vec<f32>| {
             for (i, to) in b.kept.chunks_exact_mut(n).enumerate() {
                 let from = cover.cover.row(place(i, spare, rows.start, h));
-                for (k, v) in line.iter_mut().enumerate() {
-                    *v = f32::from(u8::from(from[place(k, spare, columns.start, w)] & bit == 0));
-                }
+                gauss::mirrored(from, columns.start as isize - spare as isize, &mut known);
+                line.iter_mut().zip(&known).for_each(|(v, c)| *v = f32::from(u8::from(c & bit == 0)));
                 gauss::blur_inside(&line, &kernel, to);
             }
             out.resize(tall * n, 0.0);
@@ -309,17 +316,42 @@ impl Edging {
         }
     }
 
-    /// Gives thin strokes' core pixels the color that the scanner's blur has dimmed.
+    /// Gives thin strokes' core pixels the color that the scanner's blur has dimmed, block by block: thin strokes are few.
     fn undim(&mut self, sheet: &Sheet, field: &PaperField, rows: Range<usize>, columns: Range<usize>) {
-        /// Reach along the ridge over which peaks are averaged: one pixel alone is too noisy for a ratio.
-        const ALONG: usize = 3;
+        const ROWS: usize = 32;
+        const COLUMNS: usize = 64;
+        // A block at the tile's border has what is around the tile too.
+        let reach = |range: &Range<usize>, whole: usize| {
+            let first = if range.start == 0 { 0 } else { range.start + LOOK };
+            first..if range.end == whole { whole + 2 * LOOK } else { range.end + LOOK }
+        };
+        let n = columns.len() + 2 * LOOK;
+        for top in (0..rows.len()).step_by(ROWS) {
+            let down = top..(top + ROWS).min(rows.len());
+            let lines = reach(&down, rows.len());
+            for left in (0..columns.len()).step_by(COLUMNS) {
+                let across = left..(left + COLUMNS).min(columns.len());
+                let places = reach(&across, columns.len());
+                if lines.clone().any(|i| self.pool.thin[i * n..][places.clone()].contains(&true)) {
+                    let on_sheet = |range: &Range<usize>, start: usize| start + range.start..start + range.end;
+                    self.wider.load(
+                        sheet,
+                        field,
+                        on_sheet(&down, rows.start),
+                        on_sheet(&across, columns.start),
+                        LOOK + ALONG + self.second.len() - 1,
+                    );
+                    self.undim_block([top, left], lines.clone(), places, n);
+                }
+            }
+        }
+    }
+
+    /// As [`Edging::undim`] for the block in `wider`, whose first pixel is pixel `at` of the tile; `lines` and `places` are
+    /// counted with [`LOOK`] pixels before the tile, whose rows hold `n` so.
+    fn undim_block(&mut self, at: [usize; 2], lines: Range<usize>, places: Range<usize>, n: usize) {
         let curves = Curves::get();
-        let (first, second) = (gauss::kernel(FIRST), gauss::kernel(SECOND));
-        let spare = second.len() - 1;
-        let halo = LOOK + ALONG + spare;
-        let tile = &mut self.wider;
-        tile.load(sheet, field, rows.clone(), columns.clone(), halo);
-        let b = &mut self.pool;
+        let (b, tile) = (&mut self.pool, &self.wider);
         let stride = tile.stride();
         b.darkness.clear();
         b.darkness.resize(stride * tile.tall(), 0.0);
@@ -333,33 +365,35 @@ impl Edging {
                 }
             }
         }
-        // Both blurs end up with LOOK + ALONG pixels around the tile.
-        let (tall, n) = (rows.len() + 2 * LOOK, columns.len() + 2 * LOOK);
-        let wide = n + 2 * ALONG;
-        let lead = spare + 1 - first.len();
-        let mut blur = |kernel: &[f32], lead: usize, out: &mut Vec<f32>| {
-            b.across.resize((stride - 2 * spare) * (rows.len() + 2 * halo - 2 * lead), 0.0);
+        // Both blurs end up with LOOK + ALONG pixels around the block.
+        let spare = self.second.len() - 1;
+        let wide = tile.columns().len() + 2 * (LOOK + ALONG);
+        let tall = tile.rows().len() + 2 * (LOOK + ALONG);
+        let mut blur = |kernel: &[f32], out: &mut Vec<f32>| {
+            let lead = spare + 1 - kernel.len();
+            b.across.resize(wide * (tile.tall() - 2 * lead), 0.0);
             let from = b.darkness[lead * stride..].chunks_exact(stride);
             for (from, to) in from.zip(b.across.chunks_exact_mut(wide)) {
                 gauss::blur_inside(&from[lead..stride - lead], kernel, to);
             }
-            out.resize((tall + 2 * ALONG) * wide, 0.0);
+            out.resize(tall * wide, 0.0);
             gauss::blur_down(&b.across, wide, kernel, out);
         };
-        blur(&first, lead, &mut b.narrow);
-        blur(&second, 0, &mut b.broad);
-        for i in 0..tall {
-            for k in 0..n {
+        blur(&self.first, &mut b.narrow);
+        blur(&self.second, &mut b.broad);
+        let all = b.thin.len() / n;
+        for i in lines {
+            for k in places.clone() {
                 if !b.thin[i * n + k] {
                     continue;
                 }
                 let (mut narrow, mut broad) = (0.0, 0.0);
-                for j in i.saturating_sub(ALONG)..(i + ALONG + 1).min(tall) {
+                for j in i.saturating_sub(ALONG)..(i + ALONG + 1).min(all) {
                     for l in k.saturating_sub(ALONG)..(k + ALONG + 1).min(n) {
                         if b.thin[j * n + l] {
-                            let at = (j + ALONG) * wide + l + ALONG;
-                            narrow += b.narrow[at];
-                            broad += b.broad[at];
+                            let place = (j + ALONG - at[0]) * wide + l + ALONG - at[1];
+                            narrow += b.narrow[place];
+                            broad += b.broad[place];
                         }
                     }
                 }
@@ -368,9 +402,9 @@ impl Edging {
                 }
                 let dot = alone(&b.inward, n + 2 * RING, (i + RING, k + RING));
                 let gain = 1.0 / self.thinness.share_left(broad / narrow, dot);
-                let at = i + halo - LOOK;
+                let (row, column) = (i + tile.halo() - LOOK - at[0], k + tile.halo() - LOOK - at[1]);
                 for (c, own) in b.own[i * n + k].iter_mut().enumerate() {
-                    let p = curves.linear(tile.paper(c, at)[k + halo - LOOK]);
+                    let p = curves.linear(tile.paper(c, row)[column]);
                     let light = (p - gain * (p - curves.linear(*own))).clamp(0.006, 1.0);
                     *own = curves.encoded(light);
                 }

@@ -363,10 +363,7 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     let mut padded = vec![[0.0; 4]; w + 2 * reach];
     for y in 0..h {
         let row = sums.row(y);
-        padded[reach..reach + w].copy_from_slice(row);
-        for x in (0..reach).chain(reach + w..w + 2 * reach) {
-            padded[x] = row[gauss::mirror(x as isize - reach as isize, w)];
-        }
+        gauss::mirrored(row, -(reach as isize), &mut padded);
         gauss::blur_inside_by(4, padded.as_flattened(), &kernel, across.row_mut(y).as_flattened_mut());
     }
     let mut blurred = sums;

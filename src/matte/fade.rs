@@ -13,6 +13,7 @@ use super::evidence::Evidence;
 use crate::color::transfer::Curves;
 use crate::error::Result;
 use crate::filter::grid::{self, beside};
+use crate::filter::order::median;
 use crate::filter::vector::{dot, length};
 use crate::filter::{Connectivity, Regions, gauss, local_max};
 use crate::image::{Plane, Sheet};
@@ -88,8 +89,7 @@ impl Cells {
         let half = (CELL * CELL / 2) as u8;
         let painted: Vec<bool> = painted_pixels.iter().map(|n| *n > half).collect();
         let mut bare: Vec<f32> = (0..w * h).filter(|&i| !painted[i] && !outside[i]).map(|i| spread[i]).collect();
-        bare.sort_by(f32::total_cmp);
-        let tooth = 2.0 * bare.get(bare.len() / 2).copied().unwrap_or(0.0);
+        let tooth = 2.0 * median(&mut bare);
         let mut calm: Vec<bool> =
             residual.data().iter().zip(&spread).map(|(r, s)| *s < (ROUGH * length(*r)).max(tooth)).collect();
         look_under_lines(&mut residual, &painted, &mut calm);
@@ -110,8 +110,7 @@ impl Cells {
             }
         }
         let mut flat: Vec<f32> = (0..w * h).filter(|&i| !painted[i] && !outside[i]).map(|i| steep[i]).collect();
-        flat.sort_by(f32::total_cmp);
-        let noise = 3.2 * flat.get(flat.len() / 2).copied().unwrap_or(0.0);
+        let noise = 3.2 * median(&mut flat);
         let top = local_max::square(&Plane::from_vec(w, h, strength), 2)?;
         let steeper = |i: usize, share: f32| steep[i] > (share * top.data()[i]).max(noise);
         let smooth = (0..w * h).map(|i| painted[i] && calm[i] && !steeper(i, EDGE)).collect();
@@ -159,43 +158,38 @@ impl Cells {
 fn look_under_lines(residual: &mut Plane<[f32; 3]>, painted: &[bool], calm: &mut [bool]) {
     const REACH: usize = 2;
     let (w, h) = (residual.width(), residual.height());
+    // A strength and the place it is found at, as one number: a strength is not negative, so its bits sort as it does.
     let strength: Vec<f32> = residual.data().iter().map(|r| length(*r)).collect();
-    let pick = |from: Vec<u32>, better: &dyn Fn(u32, u32) -> bool| -> Vec<u32> {
-        let mut across = from.clone();
-        for y in 0..h {
-            for x in 0..w {
-                let row = &from[y * w..(y + 1) * w];
-                let mut best = row[x];
-                for v in &row[x.saturating_sub(REACH)..(x + REACH + 1).min(w)] {
-                    best = if better(*v, best) { *v } else { best };
-                }
-                across[y * w + x] = best;
-            }
-        }
-        let mut out = across.clone();
-        for y in 0..h {
-            for j in y.saturating_sub(REACH)..(y + REACH + 1).min(h) {
-                for x in 0..w {
-                    let v = across[j * w + x];
-                    let best = &mut out[y * w + x];
-                    *best = if better(v, *best) { v } else { *best };
-                }
-            }
-        }
-        out
-    };
-    let own: Vec<u32> = (0..(w * h) as u32).collect();
-    let weakest = pick(own, &|a, b| strength[a as usize] < strength[b as usize]);
-    let opened = pick(weakest, &|a, b| strength[a as usize] > strength[b as usize]);
+    let own = strength.iter().zip(0_u64..).map(|(s, place)| u64::from(s.to_bits()) << 32 | place).collect();
+    let weakest = best_around(own, w, h, REACH, u64::min);
+    let opened = best_around(weakest, w, h, REACH, u64::max);
     let before = residual.clone();
     let calm_before = calm.to_vec();
     for (i, out) in residual.data_mut().iter_mut().enumerate() {
-        let under = opened[i] as usize;
+        let under = (opened[i] & u64::from(u32::MAX)) as usize;
         if painted[i] && painted[under] && strength[i] > 1.25 * strength[under] + 0.02 {
             *out = before.data()[under];
             calm[i] = calm_before[under];
         }
     }
+}
+
+/// The best value within a square, by rows and then by columns.
+fn best_around(from: Vec<u64>, w: usize, h: usize, reach: usize, better: impl Fn(u64, u64) -> u64) -> Vec<u64> {
+    let mut across = from.clone();
+    for (row, out) in from.chunks_exact(w).zip(across.chunks_exact_mut(w)) {
+        for step in 1..=reach.min(w - 1) {
+            out[step..].iter_mut().zip(row).for_each(|(best, v)| *best = better(*best, *v));
+            out.iter_mut().zip(&row[step..]).for_each(|(best, v)| *best = better(*best, *v));
+        }
+    }
+    let mut down = across.clone();
+    for (y, out) in down.chunks_exact_mut(w).enumerate() {
+        for j in y.saturating_sub(reach)..(y + reach + 1).min(h) {
+            out.iter_mut().zip(&across[j * w..(j + 1) * w]).for_each(|(best, v)| *best = better(*best, *v));
+        }
+    }
+    down
 }
 
 /// Basins of the watershed, merged as they meet.

@@ -228,37 +228,51 @@ impl PaperField {
 
     /// A part of one row, from column `first` on and as long as the slices.
     pub fn row_from(&self, y: usize, first: usize, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
+        const COUNT: [f32; 8] = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0];
         let (top, bottom, fy) = between(y, self.cell, self.grid.height());
         let (upper, lower) = (self.grid.row(top), self.grid.row(bottom));
         let middle = |i: usize| [0, 1, 2].map(|c| upper[i][c] + fy * (lower[i][c] - upper[i][c]));
-        let cols = self.grid.width();
-        let step = 1.0 / self.cell as f32;
-        // Between two cell centers the row is a straight line, so it is drawn segment by segment.
-        let half = (self.cell as f32 - 1.0) / 2.0;
-        let mut x = first;
+        let (cols, cell) = (self.grid.width(), self.cell as f32);
+        let half = (cell - 1.0) / 2.0;
         let width = first + red.len();
+        let (mut left, ..) = between(first, self.cell, cols);
+        let mut from = middle(left);
+        let mut x = first;
+        // Between two cell centers the row is a straight line, so it is drawn segment by segment.
         while x < width {
-            let (left, right, _) = between(x, self.cell, cols);
-            let center = left as f32 * self.cell as f32 + half;
-            let end = if left == right {
-                // Before the first or beyond the last center.
-                if (x as f32) < half { (half.ceil() as usize).min(width) } else { width }
+            let center = left as f32 * cell + half;
+            let before_first = (x as f32) < half;
+            let right = if before_first { left } else { (left + 1).min(cols - 1) };
+            let to = if right == left { from } else { middle(right) };
+            let end = if before_first {
+                half.ceil() as usize
+            } else if right == left {
+                width
             } else {
-                ((center + self.cell as f32).ceil() as usize).min(width)
-            }
-            .max(x + 1);
-            let (from, to) = (middle(left), middle(right));
+                (center + cell).ceil() as usize
+            };
+            let end = end.clamp(x + 1, width);
             for (c, out) in [&mut *red, &mut *green, &mut *blue].into_iter().enumerate() {
-                let slope = (to[c] - from[c]) * step;
-                let base = from[c];
-                // The distance is counted in floats: a conversion a pixel would cost more than the line itself.
-                let mut along = x as f32 - center;
-                for v in &mut out[x - first..end - first] {
-                    *v = base + slope * along;
-                    along += 1.0;
+                let (base, slope) = (from[c], (to[c] - from[c]) / cell);
+                let mut begin = x as f32 - center;
+                // Drawn eight pixels at a time, the last of them too far: the next segment goes over them again.
+                let room = out.len() - (x - first);
+                let eights = (end - x).next_multiple_of(8).min(room);
+                let (eights, rest) = out[x - first..x - first + eights].as_chunks_mut::<8>();
+                for eight in eights {
+                    for (v, i) in eight.iter_mut().zip(COUNT) {
+                        *v = base + slope * (begin + i);
+                    }
+                    begin += 8.0;
+                }
+                for (v, i) in rest.iter_mut().zip(COUNT) {
+                    *v = base + slope * (begin + i);
                 }
             }
             x = end;
+            if !before_first {
+                (left, from) = (right, to);
+            }
         }
     }
 

@@ -46,14 +46,10 @@ impl Tile {
         for i in 0..tall {
             let y = gauss::mirror((self.rows.start + i) as isize - halo as isize, sheet.height());
             let at = i * stride + lead..i * stride + lead + (last - first);
-            let [r, g, b] = &mut self.residual;
-            sheet.row_from(y, first, &mut r[at.clone()], &mut g[at.clone()], &mut b[at.clone()]);
-            let [pr, pg, pb] = &mut self.paper;
-            field.row_from(y, first, &mut pr[at.clone()], &mut pg[at.clone()], &mut pb[at.clone()]);
-            for (residual, paper) in self.residual.iter_mut().zip(&mut self.paper) {
-                for (v, p) in residual[at.clone()].iter_mut().zip(&paper[at.clone()]) {
-                    *v -= p;
-                }
+            let [r, g, b] = &mut self.paper;
+            field.row_from(y, first, &mut r[at.clone()], &mut g[at.clone()], &mut b[at.clone()]);
+            for (c, (residual, paper)) in self.residual.iter_mut().zip(&mut self.paper).enumerate() {
+                sheet.above(y, first, c, &paper[at.clone()], &mut residual[at.clone()]);
                 for plane in [residual, paper] {
                     let row = &mut plane[i * stride..(i + 1) * stride];
                     for x in (0..lead).chain(lead + (last - first)..stride) {

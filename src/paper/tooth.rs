@@ -4,6 +4,7 @@
 //! paper's own spread in each direction (Mahalanobis distance).
 
 use crate::filter::linear;
+use crate::filter::order::median;
 
 /// A tooth is never trusted to be smoother than this, encoded: half a count of 8 bits, and what a scan's noise leaves.
 const FLOOR: f64 = 0.0022;
@@ -122,12 +123,6 @@ impl Tooth {
     pub fn deviation(&self) -> [f32; 3] {
         [0, 1, 2].map(|c| self.covariance[c][c].sqrt())
     }
-}
-
-/// The middle value; the order of the others is lost.
-fn median(values: &mut [f32]) -> f32 {
-    let at = values.len() / 2;
-    *values.select_nth_unstable_by(at, f32::total_cmp).1
 }
 
 #[cfg(test)]

@@ -299,10 +299,13 @@ impl Nearby {
         for y in 0..regions.height() {
             for run in regions.row(y) {
                 let Some(mean) = art[run.region as usize] else { continue };
-                for x in run.start as usize..run.end as usize {
-                    let at = (y / cell) * cols + x / cell;
-                    weight.data_mut()[at] += share;
-                    (0..3).for_each(|c| color[c].data_mut()[at] += share * mean[c]);
+                let (mut x, end) = (run.start as usize, run.end as usize);
+                while x < end {
+                    let next = ((x / cell + 1) * cell).min(end);
+                    let (at, part) = ((y / cell) * cols + x / cell, (next - x) as f32 * share);
+                    weight.data_mut()[at] += part;
+                    (0..3).for_each(|c| color[c].data_mut()[at] += part * mean[c]);
+                    x = next;
                 }
             }
         }

@@ -35,7 +35,7 @@ fn byte(v: f32) -> u8 {
 /// When the encoder refuses.
 pub fn sheet_png(sheet: &Sheet) -> Result<Vec<u8>, Box<dyn Error>> {
     match sheet.samples() {
-        Samples::Eight(v) => png_of(sheet, png::ColorType::Rgb, png::BitDepth::Eight, v),
+        Samples::Eight(v) => png_of(sheet, png::ColorType::Rgb, png::BitDepth::Eight, &v),
         Samples::Sixteen(v) => {
             let bytes: Vec<u8> = v.iter().flat_map(|s| s.to_be_bytes()).collect();
             png_of(sheet, png::ColorType::Rgb, png::BitDepth::Sixteen, &bytes)
@@ -81,7 +81,7 @@ pub fn reduced(sheet: &Sheet, factor: usize) -> Sheet {
 /// When the encoder refuses.
 pub fn sheet_jpeg(sheet: &Sheet, quality: u8) -> Result<Vec<u8>, Box<dyn Error>> {
     let bytes: Vec<u8> = match sheet.samples() {
-        Samples::Eight(v) => v.clone(),
+        Samples::Eight(v) => v,
         Samples::Sixteen(v) => v.iter().map(|&s| ((u32::from(s) + 128) / 257) as u8).collect(),
     };
     let mut out = Vec::new();
