@@ -31,23 +31,25 @@ pub fn along_row(input: &[f32], radius: usize, output: &mut [f32], scratch: &mut
 }
 
 /// As [`along_row`] for the part of a row that has `radius` to spare on both sides: `output` is shorter by twice that.
-pub fn inside(input: &[f32], radius: usize, output: &mut [f32]) {
+pub fn inside<T: Copy + PartialOrd>(input: &[T], radius: usize, output: &mut [T]) {
     let len = output.len();
     output.copy_from_slice(&input[..len]);
     for shift in 1..=2 * radius {
-        for (out, v) in output.iter_mut().zip(&input[shift..shift + len]) {
-            *out = if *v > *out { *v } else { *out };
-        }
+        larger(output, &input[shift..shift + len]);
     }
 }
 
-/// The window maximum down a column: elementwise maximum of rows.
-pub fn across_rows<'a>(rows: impl Iterator<Item = &'a [f32]>, output: &mut [f32]) {
-    output.fill(f32::NEG_INFINITY);
-    for row in rows {
-        for (out, v) in output.iter_mut().zip(row) {
-            *out = if *v > *out { *v } else { *out };
-        }
+/// The window maximum down a column: elementwise maximum of rows; nothing is written when there is none.
+pub fn across_rows<'a, T: Copy + PartialOrd + 'a>(mut rows: impl Iterator<Item = &'a [T]>, output: &mut [T]) {
+    if let Some(first) = rows.next() {
+        output.copy_from_slice(&first[..output.len()]);
+    }
+    rows.for_each(|row| larger(output, row));
+}
+
+fn larger<T: Copy + PartialOrd>(output: &mut [T], row: &[T]) {
+    for (out, v) in output.iter_mut().zip(row) {
+        *out = if *v > *out { *v } else { *out };
     }
 }
 

@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::evidence::{Evidence, FINE_SIGMA, STEPS, STRONG_CONTRAST};
+use super::evidence::{CONTRAST_STEPS, Evidence, STEPS, STRONG_CONTRAST};
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::vector::length;
@@ -224,17 +224,19 @@ impl Cover {
 #[derive(Debug, Default)]
 pub struct Trim {
     tile: Tile,
+    buffers: TrimBuffers,
     next: usize,
     /// The scan's blur in pixels.
     sigma: f32,
 }
 
-#[derive(Default)]
+#[derive(Debug, Default)]
 struct TrimBuffers {
-    scratch: [Vec<f32>; 2],
-    contrast: Vec<f32>,
-    across: Vec<f32>,
-    top: Vec<f32>,
+    around: Vec<u16>,
+    across: Vec<u16>,
+    top: Vec<u16>,
+    /// Pixels that may be paper between lines: row and column.
+    valleys: Vec<(usize, usize)>,
 }
 
 /// Paint fainter than this against its paper is judged by the pooled residual, encoded.
@@ -259,7 +261,7 @@ const VALLEY: f32 = 0.75;
 const FINE_LINE: f32 = 0.24;
 /// Reach over which a stroke's own contrast is looked for, in pixels.
 const REACH: usize = 3;
-/// Reach over which lines are looked for beside a pixel; no more than what a tile has to spare.
+/// Reach over which lines are looked for beside a pixel, in pixels.
 const LINES: usize = 4;
 
 impl Trim {
@@ -272,11 +274,10 @@ impl Trim {
     /// Works through the next row of tiles; false when there was none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &mut Cover) -> bool {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
-        let mut buffers = TrimBuffers::default();
         for columns in tile::across(sheet.width()) {
             let near = |d: &u8| *d > 0 && *d <= HATCHED;
             if rows.clone().any(|y| cover.depth.row(y)[columns.clone()].iter().any(near)) {
-                self.tile(sheet, field, evidence, cover, rows.clone(), columns, &mut buffers);
+                self.tile(sheet, field, evidence, cover, rows.clone(), columns);
             }
         }
         true
@@ -290,44 +291,53 @@ impl Trim {
         cover: &mut Cover,
         rows: Range<usize>,
         columns: Range<usize>,
-        TrimBuffers { scratch, contrast, across, top }: &mut TrimBuffers,
     ) {
-        let kernel = gauss::kernel(FINE_SIGMA);
-        self.tile.load(sheet, field, rows.clone(), columns.clone(), REACH + kernel.len() - 1);
-        self.tile.contrast(&kernel, scratch, contrast);
-        let (n, wide) = (columns.len(), columns.len() + 2 * REACH);
-        across.resize((rows.len() + 2 * REACH) * n, 0.0);
-        for (from, to) in contrast.chunks_exact(wide).zip(across.chunks_exact_mut(n)) {
-            local_max::inside(from, REACH, to);
+        let TrimBuffers { around, across, top, valleys } = &mut self.buffers;
+        let (n, contrast) = (columns.len(), &evidence.contrast);
+        around.resize(n + 2 * REACH, 0);
+        across.resize((rows.len() + 2 * REACH) * n, 0);
+        for (i, to) in across.chunks_exact_mut(n).enumerate() {
+            let y = gauss::mirror((rows.start + i) as isize - REACH as isize, sheet.height());
+            gauss::mirrored(contrast.row(y), columns.start as isize - REACH as isize, around);
+            local_max::inside(around, REACH, to);
         }
-        top.resize(n, 0.0);
-        let spread = self.sigma * self.sigma + FINE_LINE;
-        for (i, y) in rows.enumerate() {
+        top.resize(n, 0);
+        valleys.clear();
+        for (i, y) in rows.clone().enumerate() {
             local_max::across_rows(across[i * n..(i + 2 * REACH + 1) * n].chunks_exact(n), top);
-            let here = &contrast[(i + REACH) * wide + REACH..][..n];
-            let halo = self.tile.halo();
-            let row = i + halo;
-            let (pooled, pooled_top) = (evidence.contrast.row(y / 2), evidence.contrast_top.row(y / 2));
+            let here = &contrast.row(y)[columns.clone()];
+            let (pooled, pooled_top) = (evidence.pooled_contrast.row(y / 2), evidence.pooled_top.row(y / 2));
             let depth = &cover.depth.row(y)[columns.clone()];
-            let fine = &evidence.fine.row(y)[columns.clone()];
-            for (i, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
-                if depth[i] == 0 || depth[i] > HATCHED || *out & bits::HELD != 0 {
+            for (k, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
+                if depth[k] == 0 || depth[k] > HATCHED || *out & bits::HELD != 0 {
                     continue;
                 }
-                if depth[i] > DEEPEST {
-                    let as_paper = f32::from(fine[i]) < AS_PAPER * STEPS;
+                let (own, strongest) = (f32::from(here[k]), f32::from(top[k]));
+                if depth[k] > DEEPEST {
                     // A valley, even blurred, before anything costlier is asked.
-                    if here[i] < VALLEY * top[i] && between_lines(&self.tile, (row, halo + i), spread, as_paper) {
-                        *out |= bits::FREE;
+                    if own < VALLEY * strongest {
+                        valleys.push((i, k));
                     }
                     continue;
                 }
-                let half = (columns.start + i) / 2;
-                let faint = top[i] < WEAK && pooled_top[half] < WEAK;
-                let foot = if faint { pooled[half] < 0.5 * pooled_top[half] } else { here[i] < 0.5 * top[i] };
+                let half = (columns.start + k) / 2;
+                let faint = strongest < WEAK * CONTRAST_STEPS && pooled_top[half] < WEAK;
+                let foot = if faint { pooled[half] < 0.5 * pooled_top[half] } else { own < 0.5 * strongest };
                 if foot {
                     *out |= bits::FREE;
                 }
+            }
+        }
+        if self.buffers.valleys.is_empty() {
+            return;
+        }
+        self.tile.load(sheet, field, rows.clone(), columns.clone(), LINES);
+        let spread = self.sigma * self.sigma + FINE_LINE;
+        for (i, k) in &self.buffers.valleys {
+            let (x, y) = (columns.start + k, rows.start + i);
+            let as_paper = f32::from(evidence.fine.at(x, y)) < AS_PAPER * STEPS;
+            if between_lines(&self.tile, (LINES + i, LINES + k), spread, as_paper) {
+                cover.cover.row_mut(y)[x] |= bits::FREE;
             }
         }
     }

@@ -8,7 +8,7 @@
 use std::ops::Range;
 
 use super::cover::{Cover, WEAK, bits};
-use super::evidence::{Evidence, FINE_SIGMA};
+use super::evidence::{CONTRAST_STEPS, Evidence};
 use super::thin::{SECOND, Thinness};
 use crate::color::transfer::Curves;
 use crate::error::Result;
@@ -66,12 +66,12 @@ struct Buffers {
     own: Vec<[f32; 3]>,
     /// How far the color of a core pixel is the paint's own, 0..1.
     trust: Vec<f32>,
-    contrast: Vec<f32>,
+    contrast: Vec<u16>,
+    contrast_across: Vec<u16>,
+    top: Vec<u16>,
     across: Vec<f32>,
-    top: Vec<f32>,
     inward: Vec<u8>,
     deepest: Vec<u8>,
-    scratch: [Vec<f32>; 2],
     kept: Vec<f32>,
     coverage: Vec<f32>,
     /// As `coverage`, with all ground taken for cleared.
@@ -206,20 +206,21 @@ impl Edging {
         reach: u8,
     ) {
         let (w, h) = (sheet.width(), sheet.height());
-        let fine = gauss::kernel(FINE_SIGMA);
-        let halo = LOOK + CORE + fine.len() - 1;
-        self.tile.load(sheet, field, rows.clone(), columns.clone(), halo);
+        self.tile.load(sheet, field, rows.clone(), columns.clone(), LOOK);
         let b = &mut self.pool;
-        self.tile.contrast(&fine, &mut b.scratch, &mut b.contrast);
         let (tall, n) = (rows.len() + 2 * LOOK, columns.len() + 2 * LOOK);
         let wide = n + 2 * CORE;
-        b.across.resize((tall + 2 * CORE) * n, 0.0);
-        for (from, to) in b.contrast.chunks_exact(wide).zip(b.across.chunks_exact_mut(n)) {
-            local_max::inside(from, CORE, to);
-        }
-        // Depths around, and the deepest within two pixels.
         let place =
             |i: usize, spare: usize, start: usize, size: usize| gauss::mirror((start + i) as isize - spare as isize, size);
+        b.contrast.resize((tall + 2 * CORE) * wide, 0);
+        b.contrast_across.resize((tall + 2 * CORE) * n, 0);
+        let lines = b.contrast.chunks_exact_mut(wide).zip(b.contrast_across.chunks_exact_mut(n));
+        for (i, (around, to)) in lines.enumerate() {
+            let from = evidence.contrast.row(place(i, LOOK + CORE, rows.start, h));
+            gauss::mirrored(from, columns.start as isize - (LOOK + CORE) as isize, around);
+            local_max::inside(around, CORE, to);
+        }
+        // Depths around, and the deepest within two pixels.
         let padded = n + 2 * RING;
         b.inward.resize((tall + 2 * RING) * padded, 0);
         for i in 0..tall + 2 * RING {
@@ -257,11 +258,11 @@ impl Edging {
         b.own.resize(tall * n, [0.0; 3]);
         b.trust.resize(tall * n, 0.0);
         let curves = Curves::get();
-        b.top.resize(n, 0.0);
+        b.top.resize(n, 0);
         b.deepest.resize(wide, 0);
         let mut any_thin = false;
         for i in 0..tall {
-            local_max::across_rows(b.across[i * n..(i + 2 * CORE + 1) * n].chunks_exact(n), &mut b.top);
+            local_max::across_rows(b.contrast_across[i * n..(i + 2 * CORE + 1) * n].chunks_exact(n), &mut b.top);
             b.deepest.fill(0);
             let around = &b.inward[(i + RING - CORE) * padded..(i + RING + CORE + 1) * padded];
             for row in around.chunks_exact(padded).map(|row| &row[RING - CORE..]) {
@@ -270,25 +271,21 @@ impl Edging {
             let here = &b.contrast[(i + CORE) * wide + CORE..][..n];
             let depth = &b.inward[(i + RING) * padded + RING..][..n];
             let y = place(i, LOOK, rows.start, h);
-            let pooled = evidence.contrast.row(y / 2);
-            let pooled_top = evidence.contrast_top.row(y / 2);
-            let at = i + halo - LOOK;
-            let (residual, paper) = (
-                [0, 1, 2].map(|c| &self.tile.residual(c, at)[halo - LOOK..]),
-                [0, 1, 2].map(|c| &self.tile.paper(c, at)[halo - LOOK..]),
-            );
+            let pooled = evidence.pooled_contrast.row(y / 2);
+            let pooled_top = evidence.pooled_top.row(y / 2);
+            let (residual, paper) = ([0, 1, 2].map(|c| self.tile.residual(c, i)), [0, 1, 2].map(|c| self.tile.paper(c, i)));
             for k in 0..n {
                 if depth[k] == 0 {
                     continue;
                 }
                 // Faint paint is as strong as its tooth: the strongest pixels would be the noisiest, so its pooled color
                 // stands for it.
-                let faint = b.top[k] < WEAK;
+                let faint = f32::from(b.top[k]) < WEAK * CONTRAST_STEPS;
                 let x = place(k, LOOK, columns.start, w) / 2;
                 let core = if faint {
                     pooled[x] > 0.0 && pooled[x] >= 0.85 * pooled_top[x]
                 } else {
-                    here[k] >= 0.88 * b.top[k] || depth[k] > reach + distance::UNIT
+                    f32::from(here[k]) >= 0.88 * f32::from(b.top[k]) || depth[k] > reach + distance::UNIT
                 };
                 if !core {
                     continue;
@@ -415,9 +412,8 @@ impl Edging {
     /// The matte of one pixel near an outline, in row `i` and column `k` of the tile.
     fn pixel(&self, evidence: &Evidence, i: usize, k: usize, inside: bool, deep: bool) -> f32 {
         let b = &self.pool;
-        let halo = self.tile.halo();
-        let paper = [0, 1, 2].map(|c| self.tile.paper(c, i + halo)[k + halo]);
-        let residual = [0, 1, 2].map(|c| self.tile.residual(c, i + halo)[k + halo]);
+        let paper = [0, 1, 2].map(|c| self.tile.paper(c, i + LOOK)[k + LOOK]);
+        let residual = [0, 1, 2].map(|c| self.tile.residual(c, i + LOOK)[k + LOOK]);
         let size = length(residual);
         // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
         let slack = 0.018 + 0.10 * size;

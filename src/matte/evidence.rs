@@ -15,6 +15,8 @@ use crate::units::Ppi;
 
 /// Steps of a stored distance to one deviation.
 pub const STEPS: f32 = 8.0;
+/// Steps of a stored contrast to one: white on black in all three channels, 1.73, still fits.
+pub const CONTRAST_STEPS: f32 = 32768.0;
 /// Standard deviation of the finest pooling, in pixels: about the scan's own blur.
 pub const FINE_SIGMA: f32 = 0.7;
 /// Paint this many deviations off the paper at the finest scale, and this far off in encoded value, is left out of the wider
@@ -30,16 +32,18 @@ const BLOCK: usize = 8;
 pub struct Evidence {
     /// Deviations off the paper in [`STEPS`], at full size.
     pub fine: Plane<u8>,
-    /// The same pooled over about 2 pixels at 300 ppi, at half size.
+    /// Length of the residual at the finest pooling, encoded, in [`CONTRAST_STEPS`], at full size.
+    pub contrast: Plane<u16>,
+    /// The deviations pooled over about 2 pixels at 300 ppi, at half size.
     pub middle: Plane<u8>,
     /// The same pooled over about 5 pixels at 300 ppi, at a quarter.
     pub wide: Plane<u8>,
     /// The residual pooled as for `middle`, strong paint left out; zero where nothing else is.
     pub pooled: Plane<[f32; 3]>,
     /// Length of `pooled`.
-    pub contrast: Plane<f32>,
-    /// The largest `contrast` within about 6 pixels.
-    pub contrast_top: Plane<f32>,
+    pub pooled_contrast: Plane<f32>,
+    /// The largest `pooled_contrast` within about 6 pixels.
+    pub pooled_top: Plane<f32>,
     /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter; and the standard deviation of its mean channel
     /// among them.
     pub coarse: Plane<[f32; 4]>,
@@ -53,6 +57,7 @@ pub struct Evidence {
 #[derive(Debug)]
 pub struct Gathering {
     fine: Plane<u8>,
+    contrast: Plane<u16>,
     half: Plane<[f32; 4]>,
     coarse: Plane<[f32; 4]>,
     /// Energy of the fine noise and the pixels it was measured on; only where the scan was coded in blocks.
@@ -73,6 +78,7 @@ struct Scratch {
     keep: Vec<f32>,
     outside: Vec<u8>,
     distance: Vec<f32>,
+    square: Vec<f32>,
     /// Sums down the rows of a half-size and of a quarter-size pixel.
     two: [Vec<f32>; 4],
     four: [Vec<f32>; 4],
@@ -89,6 +95,7 @@ impl Gathering {
         let blocks = if coded_in_blocks(sheet) { Some(Plane::new(w.div_ceil(BLOCK), h.div_ceil(BLOCK), what)?) } else { None };
         Ok(Self {
             fine: Plane::new(w, h, what)?,
+            contrast: Plane::new(w, h, what)?,
             half: Plane::new(w.div_ceil(2), h.div_ceil(2), what)?,
             coarse: Plane::new(w.div_ceil(4), h.div_ceil(4), what)?,
             blocks,
@@ -120,24 +127,31 @@ impl Gathering {
         let kernel = gauss::kernel(FINE_SIGMA);
         let halo = GUARD + kernel.len() - 1;
         self.tile.load(sheet, field, rows.clone(), columns.clone(), halo);
-        let Scratch { across, smooth, weak, column, keep, outside, distance, two, four } = &mut self.scratch;
+        let Scratch { across, smooth, weak, column, keep, outside, distance, square, two, four } = &mut self.scratch;
         for (c, smooth) in smooth.iter_mut().enumerate() {
             self.tile.blurred(c, &kernel, across, smooth);
         }
         let (n, wide) = (columns.len(), columns.len() + 2 * GUARD);
         weak.resize(smooth[0].len(), 0);
         distance.resize(wide, 0.0);
+        square.resize(wide, 0.0);
         for (i, weak) in weak.chunks_exact_mut(wide).enumerate() {
             let at = i * wide..(i + 1) * wide;
             self.tooth.distances_squared([&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at.clone()]], distance);
             let (r, g, b) = (&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at]);
-            for ((((out, d), r), g), b) in weak.iter_mut().zip(distance.iter()).zip(r).zip(g).zip(b) {
-                let strong = *d > STRONG * STRONG && r * r + g * g + b * b > STRONG_CONTRAST * STRONG_CONTRAST;
+            for (((out, r), g), b) in square.iter_mut().zip(r).zip(g).zip(b) {
+                *out = r * r + g * g + b * b;
+            }
+            for ((out, d), square) in weak.iter_mut().zip(distance.iter()).zip(square.iter()) {
+                let strong = *d > STRONG * STRONG && *square > STRONG_CONTRAST * STRONG_CONTRAST;
                 *out = if strong { 0 } else { u8::MAX };
             }
             if let Some(y) = (i + rows.start).checked_sub(GUARD).filter(|y| i >= GUARD && *y < rows.end) {
                 for (out, d) in self.fine.row_mut(y)[columns.clone()].iter_mut().zip(&distance[GUARD..]) {
                     *out = (d.sqrt() * STEPS).min(255.0) as u8;
+                }
+                for (out, v) in self.contrast.row_mut(y)[columns.clone()].iter_mut().zip(&square[GUARD..]) {
+                    *out = (v.sqrt() * CONTRAST_STEPS) as u16;
                 }
             }
         }
@@ -171,11 +185,11 @@ impl Gathering {
                 }
             }
             let [r, g, b] = residual;
-            let square = four[3].iter_mut().zip(r).zip(g).zip(b);
+            let sum = four[3].iter_mut().zip(r).zip(g).zip(b);
             if y % 4 == 0 {
-                square.for_each(|(((sum, r), g), b)| *sum = (r + g + b) * (r + g + b));
+                sum.for_each(|(((sum, r), g), b)| *sum = (r + g + b) * (r + g + b));
             } else {
-                square.for_each(|(((sum, r), g), b)| *sum += (r + g + b) * (r + g + b));
+                sum.for_each(|(((sum, r), g), b)| *sum += (r + g + b) * (r + g + b));
             }
             add(keep, &mut two[3], y % 2 == 0);
             let last = y + 1 == rows.end;
@@ -221,9 +235,10 @@ impl Gathering {
         let (wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
         let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
         let lengths = pooled.data().iter().map(|v| length(*v)).collect();
-        let contrast = Plane::from_vec(pooled.width(), pooled.height(), lengths);
-        let contrast_top = local_max::square(&contrast, 3)?;
-        Ok(Evidence { fine: self.fine, middle, wide, pooled, contrast, contrast_top, coarse, noise, tooth: self.tooth })
+        let pooled_contrast = Plane::from_vec(pooled.width(), pooled.height(), lengths);
+        let pooled_top = local_max::square(&pooled_contrast, 3)?;
+        let Self { fine, contrast, tooth, .. } = self;
+        Ok(Evidence { fine, contrast, middle, wide, pooled, pooled_contrast, pooled_top, coarse, noise, tooth })
     }
 }
 

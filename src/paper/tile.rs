@@ -119,20 +119,6 @@ impl Tile {
         out.resize((self.tall() - 2 * reach) * inner, 0.0);
         gauss::blur_down(scratch, inner, kernel, out);
     }
-
-    /// Length of the residual after a blur, less `reach` of the border on each side.
-    pub fn contrast(&self, kernel: &[f32], scratch: &mut [Vec<f32>; 2], out: &mut Vec<f32>) {
-        let [across, smooth] = scratch;
-        for c in 0..3 {
-            self.blurred(c, kernel, across, smooth);
-            if c == 0 {
-                out.clear();
-                out.resize(smooth.len(), 0.0);
-            }
-            out.iter_mut().zip(smooth.iter()).for_each(|(o, s)| *o += s * s);
-        }
-        out.iter_mut().for_each(|v| *v = v.sqrt());
-    }
 }
 
 /// The next row of tiles in a picture `height` rows tall, and moves `next` past it; `None` when none is left.
