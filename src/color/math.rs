@@ -1,8 +1,23 @@
-//! The only home of transcendental functions.
+//! The only home of transcendental functions, and arithmetic that must be quick in WebAssembly.
 //!
 //! Those of the standard library come from the platform and differ in the last bit between machines and in wasm; these
 //! are computed in software by the `libm` crate and give the same bits everywhere. `sqrt`, `abs`, `floor` and the like
 //! are exact by IEEE 754 and may be used from the standard library.
+
+/// The larger of two, by a comparison: in WebAssembly that of the standard library is a call that no loop can be made of.
+/// `b` when either is no number.
+#[must_use]
+#[inline]
+pub fn max(a: f32, b: f32) -> f32 {
+    if a > b { a } else { b }
+}
+
+/// The smaller of two, as [`max`].
+#[must_use]
+#[inline]
+pub fn min(a: f32, b: f32) -> f32 {
+    if a < b { a } else { b }
+}
 
 /// x to the power y.
 #[must_use]

@@ -1,5 +1,6 @@
 //! The largest value in a square window around each pixel.
 
+use crate::color::math::max;
 use crate::error::Result;
 use crate::image::Plane;
 
@@ -26,7 +27,7 @@ pub fn along_row(input: &[f32], radius: usize, output: &mut [f32], scratch: &mut
     }
     let shift = window - covered;
     for (x, out) in output.iter_mut().enumerate() {
-        *out = scratch[x].max(scratch[x + shift]);
+        *out = max(scratch[x], scratch[x + shift]);
     }
 }
 

@@ -4,7 +4,7 @@
 //! F = (C - (1 - a) P) / a (Porter and Duff 1984, solved for F). So alpha is free for the eye to choose, and whatever it
 //! chooses, the art laid back on its own paper gives the scan again: the own-paper identity, within one count.
 
-use crate::color::math;
+use crate::color::math::{self, max, min};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
 
@@ -26,10 +26,10 @@ pub fn a_min(scan: [f32; 3], paper: [f32; 3]) -> f32 {
     let mut least = 0.0_f32;
     for c in 0..3 {
         let (p, v) = (paper[c], scan[c]);
-        let a = if v <= p { (p - v) / p.max(1e-6) } else { (v - p) / (1.0 - p).max(1e-6) };
-        least = least.max(a);
+        let a = if v <= p { (p - v) / max(p, 1e-6) } else { (v - p) / max(1.0 - p, 1e-6) };
+        least = max(least, a);
     }
-    least.min(1.0)
+    min(least, 1.0)
 }
 
 /// Turns rows of matte into rows of art.
@@ -74,7 +74,7 @@ impl Unmixer {
             return 0.0;
         }
         let least = a_min(scan, paper);
-        least + self.body * (m.max(least) - least)
+        least + self.body * (max(m, least) - least)
     }
 
     /// One row of art, 8 bits a channel, straight alpha. `out` holds 4 bytes a pixel for columns `x0..x0 + out.len() / 4`.

@@ -357,7 +357,7 @@ fn between_lines(tile: &Tile, (row, column): (usize, usize), spread: f32, as_pap
         };
         let (left, right) = (side(1), side(-1));
         let spilled = |(strength, i): (f32, isize)| strength * math::expf(-step * (i * i) as f32 / (2.0 * spread));
-        let weaker = left.0.min(right.0);
+        let weaker = math::min(left.0, right.0);
         let little = own < FAINT * weaker || as_paper && own < BETWEEN * weaker;
         own < 0.5 * weaker && (little || own < SPILLED * (spilled(left) + spilled(right)) + NOISE)
     })

@@ -10,6 +10,7 @@ use std::ops::Range;
 use super::cover::{Cover, WEAK, bits};
 use super::evidence::{CONTRAST_STEPS, Evidence};
 use super::thin::{SECOND, Thinness};
+use crate::color::math::max;
 use crate::color::transfer::Curves;
 use crate::error::Result;
 use crate::filter::vector::{dot, length};
@@ -462,7 +463,7 @@ impl Edging {
         }
         let own = sum.map(|v| v / total);
         let toward = [own[0] - paper[0], own[1] - paper[1], own[2] - paper[2]];
-        let square = dot(toward, toward).max(1e-6);
+        let square = max(dot(toward, toward), 1e-6);
         let measured = (dot(residual, toward) / square).clamp(0.0, 1.0);
         let cover = b.coverage[(i + LOOK) * n + k + LOOK].clamp(0.0, 1.0);
         let curves = Curves::get();
@@ -475,7 +476,7 @@ impl Edging {
         let (by_color, by_shape) = (1.0 / variance, 1.0 / (GEOMETRY * GEOMETRY));
         let mut value = (measured * by_color + geometric * by_shape) / (by_color + by_shape);
         if deep && inside {
-            value = value.max(0.98);
+            value = max(value, 0.98);
         }
         if value < 0.02 {
             0.0

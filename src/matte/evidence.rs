@@ -5,6 +5,7 @@
 
 use std::ops::Range;
 
+use crate::color::math::{max, min};
 use crate::error::Result;
 use crate::filter::vector::length;
 use crate::filter::{gauss, local_max};
@@ -148,7 +149,7 @@ impl Gathering {
             }
             if let Some(y) = (i + rows.start).checked_sub(GUARD).filter(|y| i >= GUARD && *y < rows.end) {
                 for (out, d) in self.fine.row_mut(y)[columns.clone()].iter_mut().zip(&distance[GUARD..]) {
-                    *out = (d.sqrt() * STEPS).min(255.0) as u8;
+                    *out = min(d.sqrt() * STEPS, 255.0) as u8;
                 }
                 for (out, v) in self.contrast.row_mut(y)[columns.clone()].iter_mut().zip(&square[GUARD..]) {
                     *out = (v.sqrt() * CONTRAST_STEPS) as u16;
@@ -262,7 +263,7 @@ fn whole_cells(mut coarse: Plane<[f32; 4]>, width: usize, height: usize) -> Plan
             let count = tall * if x == last { last_x } else { 4 };
             let [r, g, b, square] = v.map(|s| s * 16.0 / count as f32);
             let sum = r + g + b;
-            *v = [r, g, b, (square - sum * sum).max(0.0).sqrt() * (1.0 / 3.0)];
+            *v = [r, g, b, max(square - sum * sum, 0.0).sqrt() * (1.0 / 3.0)];
         }
     }
     coarse
@@ -404,8 +405,8 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     let mut distance = Plane::new(w, h, "the evidence of paint")?;
     for (out, v) in distance.data_mut().iter_mut().zip(blurred.data()) {
         if v[3] > LEAST * full {
-            let z = (tooth.distance_squared(mean(v)) * (v[3] / full).min(1.0)).sqrt();
-            *out = (z * STEPS).min(255.0) as u8;
+            let z = (tooth.distance_squared(mean(v)) * min(v[3] / full, 1.0)).sqrt();
+            *out = min(z * STEPS, 255.0) as u8;
         }
     }
     let pooled =

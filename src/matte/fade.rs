@@ -10,6 +10,7 @@
 
 use super::cover::{Cover, bits};
 use super::evidence::Evidence;
+use crate::color::math::{max, min};
 use crate::color::transfer::Curves;
 use crate::error::Result;
 use crate::filter::grid::{self, beside};
@@ -90,8 +91,7 @@ impl Cells {
         let painted: Vec<bool> = painted_pixels.iter().map(|n| *n > half).collect();
         let mut bare: Vec<f32> = (0..w * h).filter(|&i| !painted[i] && !outside[i]).map(|i| spread[i]).collect();
         let tooth = 2.0 * median(&mut bare);
-        let mut calm: Vec<bool> =
-            residual.data().iter().zip(&spread).map(|(r, s)| *s < (ROUGH * length(*r)).max(tooth)).collect();
+        let mut calm: Vec<bool> = residual.data().iter().zip(&spread).map(|(r, s)| *s < max(ROUGH * length(*r), tooth)).collect();
         look_under_lines(&mut residual, &painted, &mut calm);
         let residual = residual.into_vec();
         let strength: Vec<f32> = residual.iter().map(|r| length(*r)).collect();
@@ -149,7 +149,7 @@ impl Cells {
 
     fn same_hue(&self, a: [f32; 3], b: [f32; 3], least: f32) -> bool {
         let (la, lb) = (length(a), length(b));
-        la.min(lb) < NO_HUE || dot(a, b) > least * la * lb
+        min(la, lb) < NO_HUE || dot(a, b) > least * la * lb
     }
 }
 
@@ -443,7 +443,7 @@ impl Fade {
                 let patch = &mut patches[run.region as usize];
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
-                    patch.strongest = patch.strongest.max(strength[i]);
+                    patch.strongest = max(patch.strongest, strength[i]);
                     (0..3).for_each(|c| patch.sum[c] += cells.residual[i][c]);
                     for j in beside(i, w, h) {
                         patch.hard += u32::from(cells.cliff[j]);
@@ -531,7 +531,7 @@ impl Fade {
                             Some(_) if inside => value,
                             Some(own) => own,
                             None => {
-                                let covered = (off[at] / top[k].max(0.03)).min(1.0);
+                                let covered = min(off[at] / max(top[k], 0.03), 1.0);
                                 if covered > 0.9 { 1.0 } else { 1.0 - (1.0 - value) * (1.0 - covered) }
                             }
                         };
@@ -568,11 +568,11 @@ impl Fade {
         };
         let (mut total, mut value, mut body) = (0.0, 0.0, [0.0; 3]);
         for cy in near(fy, self.height) {
-            let down = (1.0 - (cy as f32 - fy).abs() * share).max(0.0);
+            let down = max(1.0 - (cy as f32 - fy).abs() * share, 0.0);
             for cx in near(fx, self.width) {
                 let i = cy * self.width + cx;
                 if self.soft[i] {
-                    let weight = down * (1.0 - (cx as f32 - fx).abs() * share).max(0.0);
+                    let weight = down * max(1.0 - (cx as f32 - fx).abs() * share, 0.0);
                     total += weight;
                     value += weight * self.value[i];
                     (0..3).for_each(|c| body[c] += weight * self.body[i][c]);
@@ -587,7 +587,7 @@ impl Fade {
 /// other paint.
 fn own_fraction(residual: [f32; 3], value: f32, body: [f32; 3]) -> Option<f32> {
     let square = dot(body, body);
-    let t = dot(residual, body) / square.max(1e-4);
+    let t = dot(residual, body) / max(square, 1e-4);
     let off = length([0, 1, 2].map(|c| residual[c] - t * body[c]));
     (t <= value + 0.12 && off < 0.02 + 0.12 * length(residual)).then(|| t.clamp(0.0, 1.0))
 }

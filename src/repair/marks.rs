@@ -4,7 +4,7 @@
 //! and the broadest contrast in it, and how thick it gets. What is small, thin and neutral, or faint and alone, is a
 //! mark; what has the color of paint nearby is a crumb of that paint.
 
-use crate::color::math;
+use crate::color::math::{self, max};
 use crate::error::Result;
 use crate::filter::vector::{dot, length};
 use crate::filter::{Regions, distance, gauss};
@@ -230,14 +230,14 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
                         r.absorbed[c] += absorbance.of(here[c] + paper[c], paper[c]);
                     }
                     r.contrast += length(here);
-                    r.thick = r.thick.max(f32::from(depth.at(x, y)) / f32::from(distance::UNIT));
+                    r.thick = max(r.thick, f32::from(depth.at(x, y)) / f32::from(distance::UNIT));
                     let small = around(&tile, at, column, 1);
-                    r.peak = r.peak.max(length(small));
+                    r.peak = max(r.peak, length(small));
                     let smoothed = (0..3).map(|c| absorbance.of(small[c] + paper[c], paper[c])).sum::<f32>() / 3.0;
-                    r.peak_absorbed = r.peak_absorbed.max(smoothed);
+                    r.peak_absorbed = max(r.peak_absorbed, smoothed);
                     // Broad contrast settles where paint is faint: once it is beyond doubt there is no need to go on.
                     if r.broad < 0.1 && (x + y).is_multiple_of(2) {
-                        r.broad = r.broad.max(length(around(&tile, at, column, HALO)));
+                        r.broad = max(r.broad, length(around(&tile, at, column, HALO)));
                     }
                 }
             }
@@ -276,7 +276,7 @@ impl Absorbance {
 
     fn of(&self, scan: f32, paper: f32) -> f32 {
         let at = |v: f32| self.0[((v * Self::STEPS as f32) as usize).min(Self::STEPS)];
-        at(scan.max(0.0)) - at(paper)
+        at(scan) - at(paper)
     }
 }
 
