@@ -33,6 +33,10 @@ pub fn chamfer(plane: &mut Plane<u8>) {
 fn vertical(row: &mut [u8], near: Option<&[u8]>, second: Option<&[u8]>) {
     let w = row.len();
     let Some(near) = near else { return };
+    // Nothing comes from where nothing is.
+    if near.iter().all(|v| *v == FAR) && second.is_none_or(|row| row.iter().all(|v| *v == FAR)) {
+        return;
+    }
     for (v, n) in row.iter_mut().zip(near) {
         *v = (*v).min(n.saturating_add(5));
     }

@@ -81,28 +81,42 @@ impl Unmixer {
     ///
     /// Alpha is rounded up and color to nearest, which keeps the identity within half a count of 8 bits.
     pub fn row8(&self, source: &mut RowSource<'_>, matte: &Plane<u16>, y: usize, x0: usize, out: &mut [u8]) {
-        source.load(y);
         let matte = &matte.row(y)[x0..];
-        for ((x, pixel), m) in (x0..).zip(out.as_chunks_mut::<4>().0).zip(matte) {
-            *pixel = if *m == 0 {
-                [0; 4]
-            } else {
-                let (scan, paper) = source.at(x);
-                let [r, g, b, a] = self.pixel(*m, scan, paper, 255.0);
-                [r as u8, g as u8, b as u8, a as u8]
-            };
-        }
+        self.row(source, matte, y, x0, out.as_chunks_mut::<4>().0, 255.0, |v| v as u8);
     }
 
     /// As [`Unmixer::row8`], 16 bits a channel.
     pub fn row16(&self, source: &mut RowSource<'_>, matte: &Plane<u16>, y: usize, out: &mut [u16]) {
+        self.row(source, matte.row(y), y, 0, out.as_chunks_mut::<4>().0, 65535.0, |v| v as u16);
+    }
+
+    #[inline]
+    fn row<T: Copy + Default>(
+        &self,
+        source: &mut RowSource<'_>,
+        matte: &[u16],
+        y: usize,
+        x0: usize,
+        out: &mut [[T; 4]],
+        top: f32,
+        whole: impl Fn(f32) -> T,
+    ) {
+        if matte[..out.len()].iter().all(|m| *m == 0) {
+            return out.fill([T::default(); 4]);
+        }
         source.load(y);
-        for ((x, pixel), m) in out.as_chunks_mut::<4>().0.iter_mut().enumerate().zip(matte.row(y)) {
+        // What is solid shows the scan as it is.
+        let solid = self.body == 1.0 && self.curve[usize::from(u16::MAX)] == 1.0;
+        for ((x, pixel), m) in (x0..).zip(out).zip(matte) {
             *pixel = if *m == 0 {
-                [0; 4]
+                [T::default(); 4]
+            } else if *m == u16::MAX && solid {
+                let [r, g, b] = source.scan_at(x).map(|v| v * top + 0.5);
+                [whole(r), whole(g), whole(b), whole(top)]
             } else {
                 let (scan, paper) = source.at(x);
-                self.pixel(*m, scan, paper, 65535.0).map(|v| v as u16)
+                let [r, g, b, a] = self.pixel(*m, scan, paper, top);
+                [whole(r), whole(g), whole(b), whole(a)]
             };
         }
     }

@@ -196,16 +196,22 @@ impl Gathering {
             let last = y + 1 == rows.end;
             if y % 4 == 3 || last {
                 let coarse = &mut self.coarse.row_mut(y / 4)[columns.start / 4..];
-                for (x, sum) in coarse[..n.div_ceil(4)].iter_mut().enumerate() {
-                    *sum = [0, 1, 2, 3].map(|c| four[c][x * 4..(x * 4 + 4).min(n)].iter().sum::<f32>() * (1.0 / 16.0));
+                for (c, row) in four.iter().enumerate() {
+                    let (whole, rest) = row.as_chunks::<4>();
+                    coarse.iter_mut().zip(whole).for_each(|(sum, v)| sum[c] = (v[0] + v[1] + v[2] + v[3]) * (1.0 / 16.0));
+                    if !rest.is_empty() {
+                        coarse[whole.len()][c] = rest.iter().sum::<f32>() * (1.0 / 16.0);
+                    }
                 }
             }
             if y % 2 == 1 || last {
                 let half = &mut self.half.row_mut(y / 2)[columns.start / 2..];
-                for (x, sum) in half[..n.div_ceil(2)].iter_mut().enumerate() {
-                    let next = (x * 2 + 1).min(n - 1);
-                    let share = f32::from(u8::from(next > x * 2));
-                    *sum = [0, 1, 2, 3].map(|c| two[c][x * 2] + share * two[c][next]);
+                for (c, row) in two.iter().enumerate() {
+                    let (whole, rest) = row.as_chunks::<2>();
+                    half.iter_mut().zip(whole).for_each(|(sum, v)| sum[c] = v[0] + v[1]);
+                    if let [odd] = rest {
+                        half[whole.len()][c] = *odd;
+                    }
                 }
             }
             if let Some(blocks) = &mut self.blocks {

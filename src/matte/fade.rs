@@ -479,6 +479,8 @@ impl Fade {
     fn apply(&self, sheet: &Sheet, field: &PaperField, cover: &Cover, matte: &mut Plane<u16>) {
         /// Reach in which the strength of other paint is looked for, in pixels.
         const OVER: usize = 4;
+        /// Columns of a block: narrower than a tile's, since run-outs are few.
+        const COLUMNS: usize = 64;
         let (w, h) = (sheet.width(), sheet.height());
         let near = self.near_soft();
         let kernel = gauss::kernel(0.6);
@@ -487,7 +489,7 @@ impl Fade {
         let (mut wash, mut off, mut across) = (Vec::new(), Vec::new(), Vec::new());
         let mut next = 0;
         while let Some(rows) = tile::next_rows(&mut next, h) {
-            for columns in tile::across(w) {
+            for columns in (0..w).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(w)) {
                 let cells = (columns.start / CELL)..columns.end.div_ceil(CELL);
                 if !(rows.start / CELL..rows.end.div_ceil(CELL)).any(|y| near[y * self.width..][cells.clone()].contains(&true)) {
                     continue;
