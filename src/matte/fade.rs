@@ -531,7 +531,7 @@ impl Fade {
                         let r = [0, 1, 2].map(|c| smooth[c][at]);
                         let lowered = match own_fraction(r, value, body) {
                             Some(_) if inside => value,
-                            Some(own) => own,
+                            Some(own) => 0.5 * (own + value),
                             None => {
                                 let covered = min(off[at] / max(top[k], 0.03), 1.0);
                                 if covered > 0.9 { 1.0 } else { 1.0 - (1.0 - value) * (1.0 - covered) }

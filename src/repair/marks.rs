@@ -149,7 +149,9 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     let darker = mean.iter().sum::<f32>() > 0.0;
     let (likeness, closeness) = near.likeness(r, mean);
     // A crumb of a stroke: close to real paint, of its color, and not fainter than paint is.
-    if closeness > 0.02 && likeness > 0.975 && darker && (color > 0.15 || r.peak_absorbed > 1.0) && r.broad > 0.012 {
+    // Faint and nearly gray it may be dust as well.
+    let colored = color > if r.peak_absorbed < 0.3 { 0.2 } else { 0.15 };
+    if closeness > 0.02 && likeness > 0.975 && darker && (colored || r.peak_absorbed > 1.0) && r.broad > 0.012 {
         return Kind::Paint;
     }
     let diameter = rules.specks.at(ppi).0 as f32 / scale;
@@ -160,7 +162,8 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     if neutral && area < speck_area && span < 1.7 * diameter {
         return Kind::Speck;
     }
-    if !darker && area < speck_area {
+    // A patch of noise a little lighter than paper is no larger than a square millimeter.
+    if !darker && (area < speck_area || area < 150.0 && r.broad < 0.02 && diameter > 0.0) {
         return Kind::Speck;
     }
     let thin = r.thick < 4.2 * scale;
