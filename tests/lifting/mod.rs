@@ -9,6 +9,7 @@ use barewash::matte::island::Decision;
 use barewash::pipeline::recipe::{Decided, Islands, Stroke};
 use barewash::pipeline::{Lift, Recipe};
 use barewash_support::random::Random;
+use barewash_support::render::truth::Scene;
 
 /// A finished lift.
 pub(crate) fn lifted(sheet: &Rc<Sheet>, recipe: &Recipe) -> Lift {
@@ -16,6 +17,15 @@ pub(crate) fn lifted(sheet: &Rc<Sheet>, recipe: &Recipe) -> Lift {
     lift.set_recipe(recipe.clone());
     lift.finish().expect("memory");
     lift
+}
+
+/// What the painter decides on a scene: every pocket is clicked, all else is kept.
+pub(crate) fn clicked(scene: &Scene) -> Recipe {
+    Recipe {
+        islands: Islands::Keep,
+        decided: scene.pockets.iter().map(|at| Decided { at: at.map(|v| v as u32), decision: Decision::Clear }).collect(),
+        ..Recipe::default()
+    }
 }
 
 /// The art's bytes, RGBA.
