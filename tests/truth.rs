@@ -14,16 +14,9 @@ use barewash_support::render::element::Element;
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::truth::truth_scene;
 
-use lifting::{clicked, lifted, unit};
+use lifting::{clicked, lifted, own_paper, unit};
 
 const SIZE: [usize; 2] = [600, 750];
-
-/// The paper that the lift measured, pixel by pixel.
-fn own_paper(lift: &Lift) -> Vec<[f32; 3]> {
-    let (sheet, field) = (lift.sheet(), lift.field().expect("a paper"));
-    let (w, h) = (sheet.width(), sheet.height());
-    (0..w * h).map(|i| field.pixel(i % w, i / w)).collect()
-}
 
 /// The art at 16 bits a channel, values 0..1.
 fn sixteen(lift: &Lift) -> Vec<[f32; 4]> {
