@@ -41,18 +41,6 @@ const SMOOTH_JOIN: f32 = 0.7;
 /// Contrast too small to have a hue.
 const NO_HUE: f32 = 0.012;
 
-/// Softens the matte where a wash runs out.
-///
-/// # Errors
-/// When there is no memory.
-pub fn soften(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover, matte: &mut Plane<u16>) -> Result<()> {
-    let mut cells = Cells::new(evidence, cover)?;
-    cells.diffuse();
-    let Some(fade) = Fade::find(&cells, field)? else { return Ok(()) };
-    fade.apply(sheet, field, cover, matte);
-    Ok(())
-}
-
 /// What is known of each cell.
 struct Cells {
     width: usize,
@@ -287,8 +275,10 @@ impl Basins {
     }
 }
 
-/// The cells in which the matte is soft.
-struct Fade {
+/// Where washes run out, and how far.
+#[derive(Debug)]
+pub struct Fade {
+    /// Of the grid of cells.
     width: usize,
     height: usize,
     /// Matte of each cell, and the residual of the wash where it begins to be solid; only where `soft`.
@@ -317,7 +307,17 @@ impl Default for Patch {
 }
 
 impl Fade {
-    fn find(cells: &Cells, field: &PaperField) -> Result<Option<Self>> {
+    /// Looks for run-outs in the paint, whatever is decided about the ground in it; `None` where there are none.
+    ///
+    /// # Errors
+    /// When there is no memory.
+    pub fn find(evidence: &Evidence, cover: &Cover, field: &PaperField) -> Result<Option<Self>> {
+        let mut cells = Cells::new(evidence, cover)?;
+        cells.diffuse();
+        Self::of_cells(&cells, field)
+    }
+
+    fn of_cells(cells: &Cells, field: &PaperField) -> Result<Option<Self>> {
         let (w, h) = (cells.width, cells.height);
         let mut basins = Basins::flood(cells);
         let bodies = basins.bodies();
@@ -476,7 +476,7 @@ impl Fade {
 
     /// Lowers the matte of the pixels inside soft cells and beside them: to the wash's own where a pixel is the wash's,
     /// and where other paint lies over the wash, to what both leave together.
-    fn apply(&self, sheet: &Sheet, field: &PaperField, cover: &Cover, matte: &mut Plane<u16>) {
+    pub fn apply(&self, sheet: &Sheet, field: &PaperField, cover: &Cover, matte: &mut Plane<u16>) {
         /// Reach in which the strength of other paint is looked for, in pixels.
         const OVER: usize = 4;
         /// Columns of a block: narrower than a tile's, since run-outs are few.
@@ -542,6 +542,33 @@ impl Fade {
                 }
             }
         }
+    }
+
+    /// Which of the free regions bare paper shows in because a wash has run out there: a good part of their border is soft.
+    #[must_use]
+    pub fn bared(&self, cover: &Cover, free: &Regions) -> Vec<bool> {
+        /// As a share of the border.
+        const SOFT: f32 = 0.4;
+        let near = self.near_soft();
+        let (w, h) = (cover.cover.width(), cover.cover.height());
+        // Places of the border looked at, and the soft ones among them.
+        let mut border = vec![(0_u32, 0_u32); free.count()];
+        for y in 0..h {
+            for run in free.row(y) {
+                let (start, end) = (run.start as usize, run.end as usize);
+                let middle = usize::midpoint(start, end);
+                let (left, right) = ((start > 0).then(|| (start - 1, y)), (end < w).then_some((end, y)));
+                let (up, down) = ((y > 0).then(|| (middle, y - 1)), (y + 1 < h).then_some((middle, y + 1)));
+                let (seen, soft) = &mut border[run.region as usize];
+                for (x, y) in [left, right, up, down].into_iter().flatten() {
+                    if cover.cover.at(x, y) & bits::FREE == 0 {
+                        *seen += 1;
+                        *soft += u32::from(near[(y / CELL) * self.width + x / CELL]);
+                    }
+                }
+            }
+        }
+        border.into_iter().map(|(seen, soft)| soft as f32 > SOFT * seen as f32).collect()
     }
 
     /// Cells within two of a soft one.

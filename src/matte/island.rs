@@ -121,7 +121,8 @@ pub fn slivers(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool]
     (0..free.count()).map(|i| few(&seen[i], if as_paper[i] && narrow(i) { DEEP_OF_PAPER } else { DEEP })).collect()
 }
 
-/// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway.
+/// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway; `bared` ones
+/// show where a wash has run out, and are no whites.
 #[must_use]
 pub fn find(
     sheet: &Sheet,
@@ -130,8 +131,11 @@ pub fn find(
     cover: &Cover,
     free: &Regions,
     open: &[bool],
+    bared: &[bool],
     ppi: Ppi,
 ) -> Vec<Island> {
+    /// How sure it is that paper bared by a run-out is no white.
+    const BARED: f32 = 0.95;
     let mut shapes = vec![Shape::default(); free.count()];
     for y in 0..free.height() {
         let row = cover.cover.row(y);
@@ -179,8 +183,13 @@ pub fn find(
     for (island, around) in islands.iter_mut().zip(&surroundings) {
         let score = around.white_score(island.area_mm2);
         let probability = 1.0 / (1.0 + crate::color::math::expf(-score));
-        (island.proposed, island.confidence) =
-            if probability >= 0.5 { (Decision::Keep, probability) } else { (Decision::Clear, 1.0 - probability) };
+        (island.proposed, island.confidence) = if bared[island.region] {
+            (Decision::Clear, BARED)
+        } else if probability >= 0.5 {
+            (Decision::Keep, probability)
+        } else {
+            (Decision::Clear, 1.0 - probability)
+        };
     }
     islands
 }

@@ -14,7 +14,7 @@ use crate::image::{Art, Pixels, Plane, Sheet};
 use crate::matte::cover::{self, Cover, Thresholds, Trim};
 use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
-use crate::matte::fade;
+use crate::matte::fade::Fade;
 use crate::matte::island::{self, Decision, Island};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
@@ -70,6 +70,8 @@ pub(super) struct Covered {
     pub(super) islands: Vec<Island>,
     pub(super) decisions: Vec<(Decision, bool)>,
     pub(super) marks: Vec<(marks::Kind, usize)>,
+    /// Where washes run out, if any does.
+    fade: Option<Fade>,
 }
 
 impl Covered {
@@ -290,8 +292,14 @@ impl Lift {
                 let free = cover::free_regions(&cover);
                 let mut open = cover::open_regions(&cover, &free);
                 let slivers = island::slivers(evidence, &cover, &free, &open, ppi);
-                let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, ppi);
+                let fade = Fade::find(evidence, &cover, &plan.field)?;
+                let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
+                let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, &bared, ppi);
                 open.iter_mut().zip(slivers).for_each(|(open, sliver)| *open |= sliver);
+                // What is too small to be an island is ground in a run-out, and texture of the paint elsewhere.
+                let mut listed = vec![false; free.count()];
+                islands.iter().for_each(|island| listed[island.region] = true);
+                open.iter_mut().zip(bared).zip(listed).for_each(|((open, bared), listed)| *open |= bared && !listed);
                 let by_hand = strokes::touched(&free, drawn.as_ref(), cover::stroke::CLEAR);
                 let mut ground: Vec<bool> = open.iter().zip(&by_hand).map(|(open, by_hand)| *open || *by_hand).collect();
                 islands.iter().for_each(|island| ground[island.region] = true);
@@ -304,6 +312,7 @@ impl Lift {
                     islands,
                     decisions: Vec::new(),
                     marks: marks.into_iter().collect(),
+                    fade,
                 });
                 self.decide();
             }
@@ -398,7 +407,9 @@ impl Lift {
         }
         if let Work::Edging(edging) = std::mem::replace(&mut self.work, Work::Nothing) {
             let mut matte = edging.into_matte();
-            fade::soften(&self.sheet, &plan.field, evidence, &covered.cover, &mut matte)?;
+            if let Some(fade) = &covered.fade {
+                fade.apply(&self.sheet, &plan.field, &covered.cover, &mut matte);
+            }
             self.matte = Some(matte);
         }
         Ok(())

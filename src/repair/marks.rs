@@ -182,10 +182,12 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
         return Kind::Stain;
     }
     // A streak is narrow; a wash as faint, but broad, is the palest of paint and stays.
-    let narrow = area < 12_000.0 && r.thick < 16.0 * scale;
+    let narrow = area < 12_000.0 && r.thick <= 16.0 * scale;
     // Away from all paint a streak may be a little stronger, if it is as even as a brush leaves it: a drawn line peaks.
     let stray = closeness < 0.001 && r.broad < 0.1 && r.broad > 0.8 * r.peak;
-    if narrow && darker && rules.stains && (r.broad < 0.062 || stray) {
+    // A hair or two may lie across it.
+    let crossed = closeness < 0.001 && r.thick > 8.0 * scale && r.peak_absorbed < 0.5 && r.contrast / r.sampled.max(1.0) < 0.07;
+    if narrow && darker && rules.stains && (r.broad < 0.062 || stray || crossed) {
         return Kind::Stain;
     }
     Kind::Paint
