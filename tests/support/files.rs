@@ -1,6 +1,7 @@
-//! Writing scenes as pictures.
+//! Writing scenes as pictures, and reading what was made of them.
 
 use crate::color;
+use crate::render::scanner::Jpeg;
 use crate::render::truth::Scene;
 use barewash::image::{Samples, Sheet};
 use barewash::units::Ppi;
@@ -23,6 +24,44 @@ pub fn write_scene(scene: &Scene, folder: &Path) -> Result<(), Box<dyn Error>> {
     let black: Vec<u8> = scene.black.iter().flat_map(|p| p.map(byte)).collect();
     fs::write(folder.join("black.png"), png_of(sheet, png::ColorType::Rgb, png::BitDepth::Eight, &black)?)?;
     Ok(())
+}
+
+/// Where the painter would click to open the pockets of a scene: a JSON list of [x, y].
+#[must_use]
+pub fn pockets_json(scene: &Scene) -> String {
+    let places: Vec<String> = scene.pockets.iter().map(|[x, y]| format!("[{x}, {y}]")).collect();
+    format!("[{}]\n", places.join(", "))
+}
+
+/// An art that was read from a file.
+pub struct ReadArt {
+    /// Pixels across and down.
+    pub size: [usize; 2],
+    /// Straight alpha, encoded 0..1, row by row.
+    pub pixels: Vec<[f32; 4]>,
+}
+
+/// Reads an art: a PNG with straight alpha, 8 or 16 bits a channel.
+///
+/// # Errors
+/// When the file cannot be read, or is another kind of PNG.
+pub fn read_art(path: &Path) -> Result<ReadArt, Box<dyn Error>> {
+    let mut reader = png::Decoder::new(std::io::BufReader::new(fs::File::open(path)?)).read_info()?;
+    let (color, depth) = reader.output_color_type();
+    let size = [reader.info().width as usize, reader.info().height as usize];
+    let mut bytes = vec![0; reader.output_buffer_size().ok_or("too large")?];
+    reader.next_frame(&mut bytes)?;
+    let pixels = match (color, depth) {
+        (png::ColorType::Rgba, png::BitDepth::Eight) => {
+            bytes.chunks_exact(4).map(|p| [0, 1, 2, 3].map(|c| f32::from(p[c]) / 255.0)).collect()
+        }
+        (png::ColorType::Rgba, png::BitDepth::Sixteen) => bytes
+            .chunks_exact(8)
+            .map(|p| [0, 2, 4, 6].map(|c| f32::from(u16::from_be_bytes([p[c], p[c + 1]])) / 65535.0))
+            .collect(),
+        _ => return Err(format!("{} is {color:?} at {depth:?} bits; an art is RGBA", path.display()).into()),
+    };
+    Ok(ReadArt { size, pixels })
 }
 
 fn byte(v: f32) -> u8 {
@@ -80,14 +119,24 @@ pub fn reduced(sheet: &Sheet, factor: usize) -> Sheet {
 /// # Errors
 /// When the encoder refuses.
 pub fn sheet_jpeg(sheet: &Sheet, quality: u8) -> Result<Vec<u8>, Box<dyn Error>> {
+    jpeg(sheet, Jpeg { quality, halved: false })
+}
+
+/// A scan as JPEG, at its own resolution. 16-bit scans are rounded to 8 bits.
+///
+/// # Errors
+/// When the encoder refuses.
+pub fn jpeg(sheet: &Sheet, how: Jpeg) -> Result<Vec<u8>, Box<dyn Error>> {
     let bytes: Vec<u8> = match sheet.samples() {
         Samples::Eight(v) => v.clone(),
         Samples::Sixteen(v) => v.iter().map(|&s| ((u32::from(s) + 128) / 257) as u8).collect(),
     };
     let mut out = Vec::new();
-    let mut encoder = Encoder::new(&mut out, quality);
-    encoder.set_sampling_factor(SamplingFactor::F_1_1);
-    encoder.set_optimized_huffman_tables(true);
+    let mut encoder = Encoder::new(&mut out, how.quality);
+    encoder.set_sampling_factor(if how.halved { SamplingFactor::F_2_2 } else { SamplingFactor::F_1_1 });
+    // Tables of its own make the encoder write a scan a channel; with all channels in one scan, as scanners write them, it uses
+    // the usual tables.
+    encoder.set_optimized_huffman_tables(!how.halved);
     let ppi = sheet.working_ppi().0.round() as u16;
     encoder.set_density(PixelDensity::dpi(ppi));
     encoder.encode(&bytes, u16::try_from(sheet.width())?, u16::try_from(sheet.height())?, ColorType::Rgb)?;

@@ -4,7 +4,7 @@ use super::alpha;
 use super::identity::{Identity, identity};
 use super::seen::{compare, mean_and_share};
 use crate::render::components::regions;
-use crate::render::distance::to_nearest;
+use crate::render::distance::{nearest, to_nearest};
 use crate::render::element::Element;
 use crate::render::truth::Scene;
 
@@ -42,6 +42,8 @@ pub struct ElementScore {
 /// The scores of a lift; smaller is better in all of them.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Score {
+    /// Pixels of the sheet.
+    pub pixels: usize,
     /// Sum of absolute differences of alpha, thousands of pixels.
     pub sad: f64,
     /// Mean squared difference of alpha, times 1000.
@@ -117,6 +119,7 @@ impl<'a> Judge<'a> {
         let fade = Element::Fade as u8;
         let mut crisp: Vec<f32> = (0..result.len()).filter(|&i| self.band[i] && self.owner[i] != fade).map(average).collect();
         Score {
+            pixels: result.len(),
             sad: alpha::sad(&result, truth, &self.valid),
             mse: alpha::mse(&result, truth, &self.valid),
             gradient: alpha::gradient(&result, truth, &self.valid, width, height),
@@ -166,28 +169,11 @@ impl Score {
     }
 }
 
-/// Every pixel within 4 px of paint belongs to the nearest painted element: elements grow ring by ring, in a fixed order.
+/// Every pixel within 4 px of paint belongs to the kind of paint that is named nearest to it.
 fn owners(label: &[u8], width: usize, height: usize, to_paint: &[f32], valid: &[bool]) -> Vec<u8> {
-    let mut owner: Vec<u8> = label.iter().map(|&l| if l < Element::Pocket as u8 { l } else { 0 }).collect();
-    for _ in 0..4 {
-        let before = owner.clone();
-        for i in (0..owner.len()).filter(|&i| before[i] == 0) {
-            let (x, y) = (i % width, i / width);
-            let near = [
-                (x > 0).then(|| i - 1),
-                (x + 1 < width).then(|| i + 1),
-                (y > 0).then(|| i - width),
-                (y + 1 < height).then(|| i + width),
-            ];
-            owner[i] = near.into_iter().flatten().map(|j| before[j]).find(|&l| l > 0).unwrap_or(0);
-        }
-    }
-    for (i, o) in owner.iter_mut().enumerate() {
-        if to_paint[i] > 4.0 || !valid[i] {
-            *o = 0;
-        }
-    }
-    owner
+    let named: Vec<bool> = label.iter().map(|&l| l > 0 && l < Element::Pocket as u8).collect();
+    let Some(from) = nearest(&named, width, height) else { return vec![0; label.len()] };
+    (0..label.len()).map(|i| if to_paint[i] <= 4.0 && valid[i] { label[from[i]] } else { 0 }).collect()
 }
 
 /// Pixels within two of a partly covered one, in a square.

@@ -24,13 +24,54 @@ pub fn to_nearest(marked: &[bool], width: usize, height: usize) -> Vec<f32> {
         for (l, &r) in line.iter_mut().zip(row.iter()) {
             *l = if r >= FAR * 0.5 { FAR } else { r * r };
         }
-        envelope(&line, row, &mut places, &mut bounds);
-        row.iter_mut().for_each(|v| *v = v.sqrt());
+        envelope(&line, &mut places, &mut bounds, |x, place| {
+            let d = x.abs_diff(place);
+            row[x] = (line[place] + (d * d) as f32).sqrt();
+        });
     }
     squares
 }
 
-fn envelope(line: &[f32], out: &mut [f32], places: &mut [usize], bounds: &mut [f64]) {
+/// The index of the marked pixel that is nearest to every pixel; nothing when none is marked.
+#[must_use]
+pub fn nearest(marked: &[bool], width: usize, height: usize) -> Option<Vec<usize>> {
+    const NONE: usize = usize::MAX;
+    // Down each column: the row of the nearest marked pixel above, then the nearer of that and the one below.
+    let mut rows: Vec<usize> = (0..marked.len()).map(|i| if marked[i] { i / width } else { NONE }).collect();
+    for i in width..rows.len() {
+        if rows[i] == NONE {
+            rows[i] = rows[i - width];
+        }
+    }
+    for i in (0..rows.len() - width).rev() {
+        let (y, above, below) = (i / width, rows[i], rows[i + width]);
+        if below != NONE && (above == NONE || y.abs_diff(below) < y.abs_diff(above)) {
+            rows[i] = below;
+        }
+    }
+    let mut line = vec![0.0_f32; width];
+    let mut places = vec![0_usize; width];
+    let mut bounds = vec![0.0_f64; width + 1];
+    let mut out = vec![0; marked.len()];
+    for y in 0..height {
+        let row = &rows[y * width..(y + 1) * width];
+        for (l, &r) in line.iter_mut().zip(row) {
+            *l = if r == NONE { 1e12 } else { (y.abs_diff(r) * y.abs_diff(r)) as f32 };
+        }
+        let mut found = true;
+        envelope(&line, &mut places, &mut bounds, |x, place| {
+            found &= row[place] != NONE;
+            out[y * width + x] = if row[place] == NONE { 0 } else { row[place] * width + place };
+        });
+        if !found {
+            return None;
+        }
+    }
+    Some(out)
+}
+
+/// Hands out, for every x, the place whose parabola over the line is the lowest there.
+fn envelope(line: &[f32], places: &mut [usize], bounds: &mut [f64], mut each: impl FnMut(usize, usize)) {
     let mut top = 0;
     places[0] = 0;
     (bounds[0], bounds[1]) = (f64::MIN, f64::MAX);
@@ -50,12 +91,11 @@ fn envelope(line: &[f32], out: &mut [f32], places: &mut [usize], bounds: &mut [f
         }
     }
     let mut k = 0;
-    for (x, v) in out.iter_mut().enumerate() {
+    for x in 0..line.len() {
         while bounds[k + 1] < x as f64 {
             k += 1;
         }
-        let d = x.abs_diff(places[k]);
-        *v = line[places[k]] + (d * d) as f32;
+        each(x, places[k]);
     }
 }
 
@@ -72,14 +112,17 @@ mod tests {
             let mut marked: Vec<bool> = (0..width * height).map(|_| random.chance(share)).collect();
             marked[40] = true;
             let found = to_nearest(&marked, width, height);
+            let which = nearest(&marked, width, height).expect("one is marked");
             for (i, &d) in found.iter().enumerate() {
                 let square = |j: usize| {
                     let (dx, dy) = ((i % width).abs_diff(j % width), (i / width).abs_diff(j / width));
                     dx * dx + dy * dy
                 };
-                let nearest = (0..marked.len()).filter(|&j| marked[j]).map(square).min().expect("one is marked");
-                assert!((d - (nearest as f32).sqrt()).abs() < 1e-4);
+                let least = (0..marked.len()).filter(|&j| marked[j]).map(square).min().expect("one is marked");
+                assert!((d - (least as f32).sqrt()).abs() < 1e-4);
+                assert!(marked[which[i]] && square(which[i]) == least);
             }
         }
+        assert_eq!(nearest(&[false; 6], 3, 2), None);
     }
 }

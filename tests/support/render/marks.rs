@@ -84,7 +84,7 @@ impl Soiling<'_> {
         (frame.y + i / frame.width) * self.painting.size[0] + frame.x + i % frame.width
     }
 
-    /// Multiplies the light by a factor where the cover is, on free paper.
+    /// Multiplies the light by a factor (over 1: lightens) where the cover is, on free paper.
     fn darken(&mut self, element: Element, cover: &Patch, factor: [f32; 3]) {
         for (i, &v) in cover.values.iter().enumerate().filter(|(_, v)| **v > 0.0) {
             let at = self.index(cover.frame, i);
@@ -99,6 +99,7 @@ impl Soiling<'_> {
     fn dust(&mut self, random: &mut Random, count: usize) {
         let size = self.painting.size.map(|v| v as f32);
         let unit = (self.painting.ppi / 300.0).sqrt();
+        let on_dark = self.painting.kind.tint.is_dark();
         for _ in 0..count {
             let at = [random.between(12.0, size[0] - 12.0), random.between(12.0, size[1] - 12.0)];
             let radius = unit * random.between(0.7, 2.4);
@@ -107,7 +108,14 @@ impl Soiling<'_> {
             let speck = blob(random, at, [radius, radius * flat], 0.2, 5, turn);
             let (pale, dark) = (random.chance(0.2), random.between(0.25, 0.8));
             let Some(cover) = raster::fill(&[speck], self.painting.size) else { continue };
-            let factor = if pale { [1.05, 1.05, 1.06] } else { [dark, 0.98 * dark, 0.95 * dark] };
+            let factor = if on_dark {
+                // The same specks, as much lighter than black paper as they are darker than white.
+                [9.0 - 8.0 * dark; 3]
+            } else if pale {
+                [1.05, 1.05, 1.06]
+            } else {
+                [dark, 0.98 * dark, 0.95 * dark]
+            };
             self.darken(Element::Dust, &cover, factor);
         }
     }
@@ -118,7 +126,8 @@ impl Soiling<'_> {
             Mark::Dust { count } => self.dust(random, *count),
             Mark::Hair { path, width } => {
                 if let Some(hair) = Stroke::new(path.clone(), &[0.8 * width, *width, 0.7 * width]).cover(painting.size) {
-                    self.darken(Element::Hair, &hair.cover, [0.50, 0.46, 0.43]);
+                    let factor = if painting.kind.tint.is_dark() { [5.0, 4.8, 4.6] } else { [0.50, 0.46, 0.43] };
+                    self.darken(Element::Hair, &hair.cover, factor);
                 }
             }
             Mark::Graphite { path, width, dark } => {

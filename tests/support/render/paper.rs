@@ -43,6 +43,12 @@ impl Tint {
             Self::Own(v) => v,
         }
     }
+
+    /// Whether dust shows pale on it and transparent paint does not show at all.
+    #[must_use]
+    pub fn is_dark(self) -> bool {
+        self.reflectance()[1] < 0.15
+    }
 }
 
 /// The surface of the paper.
@@ -57,7 +63,7 @@ pub enum Tooth {
 }
 
 /// What a sheet of paper is made like.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PaperKind {
     /// Color.
     pub tint: Tint,

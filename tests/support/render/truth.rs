@@ -3,6 +3,9 @@
 //! Light mixes linearly in the scanner, but whoever shows a picture with alpha mixes encoded values. So the true alpha is
 //! the mixing fraction of the encoded scan between encoded paper and encoded paint: a pixel half covered by dark paint scans
 //! much lighter than half way, and an alpha of 0.5 there would build a pale halo into the picture.
+//!
+//! The truth knows the scanner's blur, which cannot be undone. It knows nothing of spread and stray light, sharpening,
+//! shading, stripes, noise and lossy files: those are faults of the scan, and the right answer is the painting without them.
 
 use super::blur::blur;
 use super::components::regions;
@@ -12,6 +15,8 @@ use super::marks::soil;
 use super::painting::Painting;
 use super::scanner::Scanner;
 use crate::color;
+use crate::files;
+use barewash::decode;
 use barewash::image::{Plane, Samples, Sheet};
 use barewash::units::Ppi;
 
@@ -155,12 +160,12 @@ fn name(alpha: &[f32], paint: &[u8], marks: &[u8], width: usize, height: usize) 
     (label, pockets)
 }
 
-/// Blur, spread, sharpening, noise, encoding, rounding.
+/// Blur, spread and stray light, sharpening, shading, stripes, noise, encoding, rounding, and the file.
 fn deliver(painting: &Painting, light: &[[f32; 3]], scanner: &Scanner) -> Sheet {
     let [width, height] = painting.size;
     let mut planes = blurred(light, painting.size, scanner.blur);
     for plane in &mut planes {
-        if let Some((share, reach)) = scanner.spread {
+        for (share, reach) in [scanner.spread, scanner.stray].into_iter().flatten() {
             let mut wide = plane.clone();
             blur(&mut wide, width, height, reach);
             plane.iter_mut().zip(&wide).for_each(|(v, w)| *v += share * (w - *v));
@@ -174,6 +179,13 @@ fn deliver(painting: &Painting, light: &[[f32; 3]], scanner: &Scanner) -> Sheet 
             let fold = across * width as f32;
             let row: Vec<f32> = (0..width).map(|x| 1.0 - loss * libm::expf(-(x as f32 + 0.5 - fold).abs() / reach)).collect();
             plane.chunks_exact_mut(width).for_each(|line| line.iter_mut().zip(&row).for_each(|(v, r)| *v *= r));
+        }
+    }
+    if scanner.banding > 0.0 {
+        let mut random = painting.chance_for(5);
+        let gain: Vec<f32> = (0..width).map(|_| 1.0 + scanner.banding * random.normal()).collect();
+        for line in planes.iter_mut().flat_map(|plane| plane.chunks_exact_mut(width)) {
+            line.iter_mut().zip(&gain).for_each(|(v, g)| *v *= g);
         }
     }
     let mut random = painting.chance_for(4);
@@ -190,7 +202,14 @@ fn deliver(painting: &Painting, light: &[[f32; 3]], scanner: &Scanner) -> Sheet 
     } else {
         Samples::Eight((0..width * height).flat_map(|i| value(i).map(|v| (v * 255.0 + 0.5) as u8)).collect())
     };
-    Sheet::new(width, height, samples, Some(Ppi(f64::from(painting.ppi))))
+    let sheet = Sheet::new(width, height, samples, Some(Ppi(f64::from(painting.ppi))));
+    match scanner.jpeg {
+        None => sheet,
+        Some(jpeg) => {
+            let file = files::jpeg(&sheet, jpeg).expect("a sheet that a JPEG can hold");
+            decode::read(&file).expect("the JPEG just written").sheet
+        }
+    }
 }
 
 impl Scene {
@@ -203,5 +222,18 @@ impl Scene {
             .zip(&self.black)
             .map(|(&a, b)| if a > 0.0 { [b[0] / a, b[1] / a, b[2] / a, a].map(|v| v.min(1.0)) } else { [0.0; 4] })
             .collect()
+    }
+
+    /// The nearest to the answer that a scan lets anyone come who knows the paper and the alpha: each pixel un-mixed by them alone.
+    /// What this misses, no lift can find.
+    #[must_use]
+    pub fn nearest(&self) -> Vec<[f32; 4]> {
+        let width = self.scan.width();
+        let pixel = |(i, (&a, paper)): (usize, (&f32, &[f32; 3]))| {
+            let scan = self.scan.pixel(i % width, i / width);
+            let color = |c: usize| if a > 0.0 { (paper[c] + (scan[c] - paper[c]) / a).clamp(0.0, 1.0) } else { 0.0 };
+            [color(0), color(1), color(2), a]
+        };
+        self.alpha.data().iter().zip(&self.paper).enumerate().map(pixel).collect()
     }
 }

@@ -1,5 +1,6 @@
 //! A random composition that holds every kind of paint and every kind of mark.
 
+use super::palette::Palette;
 use crate::random::Random;
 use crate::render::brush::Hole;
 use crate::render::element::Element;
@@ -7,9 +8,7 @@ use crate::render::marks::Mark;
 use crate::render::outline::{blade, blob, curve, ellipse, unsteady};
 use crate::render::painting::{Painting, Wash};
 use crate::render::paper::{PaperKind, Tint, Tooth};
-use crate::render::pigment::{
-    self as pig, CADMIUM_RED, CERULEAN, HANSA, HOOKERS_GREEN, INDIAN_RED, INK, Pigment, ROSE, ULTRAMARINE, UMBER, mix,
-};
+use crate::render::pigment::UMBER;
 use crate::render::scanner::Scanner;
 use crate::render::stroke::Stroke;
 use crate::render::truth::{Scene, scan};
@@ -46,17 +45,9 @@ pub fn truth_scene(seed: u64, size: [usize; 2]) -> Scene {
 pub fn truth_scene_on(seed: u64, size: [usize; 2], kind: PaperKind, scanner: &Scanner) -> Scene {
     let mut painting = Painting::new(seed, size, PPI, kind);
     let mut random = Random::new(seed.wrapping_add(77));
-    paint(&mut painting, &mut random);
+    paint(&mut painting, &mut random, Palette::Transparent);
     soil(&mut painting, &mut random);
     scan(painting, scanner)
-}
-
-/// A pigment that shows on any paper.
-fn strong(random: &mut Random) -> Pigment {
-    let parts = [ROSE, CADMIUM_RED, HOOKERS_GREEN, ULTRAMARINE, UMBER, CERULEAN, INDIAN_RED, pig::PHTHALO, pig::ORANGE];
-    let (one, two) = (parts[random.below(parts.len())], parts[random.below(parts.len())]);
-    let share = f64::from(random.between(0.2, 1.0));
-    mix(&[(one, share), (two, 1.0 - share)])
 }
 
 /// Cells of a 4 x 5 grid, one element each, in random order: everything is on the sheet and little of it hides another.
@@ -76,15 +67,17 @@ fn cells(painting: &Painting, random: &mut Random) -> (Vec<[f32; 2]>, f32) {
     (cells, across.min(down) * 0.5)
 }
 
-fn paint(p: &mut Painting, random: &mut Random) {
+/// Paints the composition. Its elements grow with the sheet; lines are as wide in millimeters at any resolution.
+pub(super) fn paint(p: &mut Painting, random: &mut Random, palette: Palette) {
     let (cells, r) = cells(p, random);
     let mut next = cells.into_iter();
     let mut cell = || next.next().expect("a cell for every element");
     let turn = |random: &mut Random| random.between(0.0, TAU);
+    let line = p.ppi / PPI;
 
     // Crisp areas, one with a pocket of paper and one with a reserved white.
     for hole in [None, Some(Hole::Pocket), Some(Hole::Reserved)] {
-        let (at, pigment) = (cell(), strong(random));
+        let (at, pigment) = (cell(), palette.strong(random));
         let outline = blob(random, at, [0.85 * r, 0.75 * r], 0.08, 7, 0.0);
         let inner = ellipse([at[0] + 0.1 * r, at[1] - 0.1 * r], [0.28 * r, 0.2 * r], turn(random));
         let holes: Vec<_> = hole.map(|kind| (inner, kind)).into_iter().collect();
@@ -94,7 +87,7 @@ fn paint(p: &mut Painting, random: &mut Random) {
     // Wet-edged washes, and a glaze across two of them.
     let mut middles = Vec::new();
     for _ in 0..3 {
-        let (at, pigment) = (cell(), strong(random));
+        let (at, pigment) = (cell(), palette.strong(random));
         middles.push(at);
         let angle = turn(random);
         let outline = blob(random, at, [0.9 * r, 0.7 * r], 0.14, 9, angle);
@@ -103,12 +96,12 @@ fn paint(p: &mut Painting, random: &mut Random) {
         p.wash(&[outline], &[], &pigment, &wash, Element::Wash);
     }
     let glaze = Wash { body: 0.15, tideline: 0.4, ..Wash::default() };
-    let (at, pigment) = (middles[0], strong(random));
+    let (at, pigment) = (middles[0], palette.strong(random));
     let over = blob(random, [at[0] + 0.5 * r, at[1]], [0.55 * r, 0.45 * r], 0.1, 7, 0.0);
     p.wash(&[over], &[], &pigment, &glaze, Element::Wash);
     // Wet-in-wet washes that run out to nothing.
     for _ in 0..2 {
-        let (at, pigment) = (cell(), strong(random));
+        let (at, pigment) = (cell(), palette.strong(random));
         let outline = blob(random, at, [1.05 * r, 0.9 * r], 0.08, 6, 0.0);
         let wash = Wash { body: random.between(0.3, 0.7), ..Wash::default() };
         let direction = turn(random);
@@ -116,7 +109,7 @@ fn paint(p: &mut Painting, random: &mut Random) {
     }
     // Dry brush.
     for _ in 0..2 {
-        let (at, pigment) = (cell(), strong(random));
+        let (at, pigment) = (cell(), palette.strong(random));
         let bend = random.between(-0.4, 0.4) * r;
         let path =
             curve(&[[at[0] - 0.9 * r, at[1] + bend], [at[0], at[1] - 0.3 * bend], [at[0] + 0.9 * r, at[1] + 0.2 * bend]], 24);
@@ -130,8 +123,8 @@ fn paint(p: &mut Painting, random: &mut Random) {
             let y = at[1] + r * (0.32 * j as f32 - 0.7);
             let sway = random.between(-0.2, 0.2) * r;
             let path = curve(&[[at[0] - 0.9 * r, y], [at[0] - 0.2 * r, y + sway], [at[0] + 0.9 * r, y - sway]], 24);
-            let width = [0.7, 1.2, 2.0, 3.2, 5.5][j];
-            let pigment = if k == 0 { INK } else { strong(random) };
+            let width = line * [0.7, 1.2, 2.0, 3.2, 5.5][j];
+            let pigment = if k == 0 { palette.ink() } else { palette.strong(random) };
             p.line(&Stroke::new(path, &[width, 0.6 * width, 1.2 * width, 0.3 * width]), &pigment, random.between(0.5, 1.0));
         }
     }
@@ -139,11 +132,11 @@ fn paint(p: &mut Painting, random: &mut Random) {
     let at = cell();
     let mut path = ellipse(at, [0.6 * r, 0.45 * r], turn(random));
     path.push(path[0]);
-    p.line(&Stroke::new(path, &[2.5, 3.5, 2.0]), &INK, 0.8);
+    p.line(&Stroke::new(path, &[2.5, 3.5, 2.0].map(|width| line * width)), &palette.ink(), 0.8);
     // Pale washes near the limit of the eye and well above it.
     for difference in [1.5, 2.5, 4.0] {
         let at = cell();
-        let pigment = [HANSA, CERULEAN, ROSE, ULTRAMARINE][random.below(4)];
+        let pigment = palette.pale(random);
         let angle = turn(random);
         let outline = blob(random, at, [0.85 * r, 0.7 * r], 0.1, 7, angle);
         p.pale(&[outline], &[], &pigment, difference);
@@ -153,7 +146,7 @@ fn paint(p: &mut Painting, random: &mut Random) {
     let outline = blob(random, at, [0.7 * r, 0.55 * r], 0.12, 7, 0.0);
     p.gouache(&[outline], 1.6);
     let at = cell();
-    let (pigment, outline) = (strong(random), blob(random, at, [0.85 * r, 0.75 * r], 0.1, 7, 0.0));
+    let (pigment, outline) = (palette.strong(random), blob(random, at, [0.85 * r, 0.75 * r], 0.1, 7, 0.0));
     p.wash(&[outline], &[], &pigment, &Wash { body: 0.6, ..Wash::default() }, Element::Hard);
     for _ in 0..4 {
         let spot = [at[0] + random.between(-0.4, 0.4) * r, at[1] + random.between(-0.4, 0.4) * r];
@@ -162,13 +155,13 @@ fn paint(p: &mut Painting, random: &mut Random) {
         p.gouache(&[dab], 1.8);
     }
     // Leaves, and splatter.
-    let (at, pigment) = (cell(), strong(random));
+    let (at, pigment) = (cell(), palette.strong(random));
     for k in 0..3 {
         let leaf = blade([at[0] - 0.7 * r, at[1]], 1.4 * r, 0.32 * r, 0.5 * (k as f32 - 1.0), 0.08);
         let wash = Wash { body: random.between(0.2, 0.6), tideline: 0.5, ..Wash::default() };
         p.wash(&[leaf], &[], &pigment, &wash, Element::Wash);
     }
-    let (at, pigment) = (cell(), strong(random));
+    let (at, pigment) = (cell(), palette.strong(random));
     p.splatter(at, 28, 1.1 * r, 0.09 * r, &pigment, 0.5);
 }
 
