@@ -19,7 +19,7 @@ import paper
 
 # Pixels are those of a scan at 300 ppi; the finely blurred distance alone keeps to those of the scan, as its edges do.
 FINE, BROAD = 0.8, 4.0  # Blurs in pixels.
-FINE_THRESHOLD, BROAD_THRESHOLD = 10.0, 5.0  # Standard deviations of bare paper.
+FINE_THRESHOLD, BROAD_THRESHOLD = 14.0, 5.0  # Standard deviations of bare paper.
 DUST = 16  # Patches of so many pixels or fewer are no paint.
 BAND = 6  # Pixels to either side of an outline.
 SPINE = 0.97  # The spine is what reaches this share of the greatest contrast within the band.
