@@ -6,8 +6,6 @@ use std::fmt::Write;
 use std::rc::Rc;
 
 use barewash::foreground::RowSource;
-use barewash::matte::island::Decision;
-use barewash::pipeline::recipe::{Decided, Islands};
 use barewash::pipeline::{Lift, Recipe};
 use barewash_support::measure::identity::{Identity, identity};
 use barewash_support::measure::judged::ElementScore;
@@ -16,16 +14,9 @@ use barewash_support::render::element::Element;
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::truth::truth_scene;
 
-use lifting::{lifted, unit};
+use lifting::{clicked, lifted, own_paper, unit};
 
 const SIZE: [usize; 2] = [600, 750];
-
-/// The paper that the lift measured, pixel by pixel.
-fn own_paper(lift: &Lift) -> Vec<[f32; 3]> {
-    let (sheet, field) = (lift.sheet(), lift.field().expect("a paper"));
-    let (w, h) = (sheet.width(), sheet.height());
-    (0..w * h).map(|i| field.pixel(i % w, i / w)).collect()
-}
 
 /// The art at 16 bits a channel, values 0..1.
 fn sixteen(lift: &Lift) -> Vec<[f32; 4]> {
@@ -167,11 +158,6 @@ fn near_the_truth_as_proposed() {
 #[test]
 fn near_the_truth_once_decided() {
     let limits = [16.0, 26.0, 21.5, 15.7, 0.29, 7.5, 12.0, 5.1, 3.74, 1.92, 2.18];
-    let clicked = |scene: &Scene| Recipe {
-        islands: Islands::Keep,
-        decided: scene.pockets.iter().map(|at| Decided { at: at.map(|v| v as u32), decision: Decision::Clear }).collect(),
-        ..Recipe::default()
-    };
     let (within, table) = judged(clicked, limits);
     assert!(within, "\n{table}");
     println!("{table}");

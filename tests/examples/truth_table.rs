@@ -12,6 +12,9 @@
 //! - `--nearest`: judges what knows the paper and the alpha, in place of a lift: no lift can be nearer to the truth in color.
 //! - `--write DIR`: lifts nothing, but writes `DIR/SEED/sheet.png`, `truth.png`, `black.png` and `pockets.json`.
 
+#[path = "../lifting/mod.rs"]
+mod lifting;
+
 use std::error::Error;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -20,10 +23,6 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::thread;
 
-use barewash::image::Pixels;
-use barewash::matte::island::Decision;
-use barewash::pipeline::recipe::{Decided, Islands};
-use barewash::pipeline::{Lift, Recipe};
 use barewash_support::files::{pockets_json, read_art, sheet_png, write_scene};
 use barewash_support::measure::Judge;
 use barewash_support::measure::figures::Judged;
@@ -32,6 +31,8 @@ use barewash_support::measure::table::{from_the_worst, line, table};
 use barewash_support::pictures::ContactSheet;
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::conditions::Conditions;
+
+use lifting::{clicked, lifted, own_paper, unit};
 
 /// Scenes named and shown as the worst.
 const NAMED: usize = 5;
@@ -101,19 +102,9 @@ fn art(seed: u64, scene: &Scene, source: &Source) -> Result<(Vec<[f32; 4]>, Opti
             Ok((art.pixels, None))
         }
         Source::Lifted => {
-            let sheet = Rc::new(scene.scan.clone());
-            let mut lift = Lift::new(Rc::clone(&sheet));
-            let cleared = |at: &[usize; 2]| Decided { at: at.map(|v| v as u32), decision: Decision::Clear };
-            lift.set_recipe(Recipe {
-                islands: Islands::Keep,
-                decided: scene.pockets.iter().map(cleared).collect(),
-                ..Recipe::default()
-            });
-            let Pixels::Eight(bytes) = lift.art()?.pixels else { return Err("an art in memory has 8 bits".into()) };
-            let art: Vec<[f32; 4]> = bytes.chunks_exact(4).map(|p| [0, 1, 2, 3].map(|c| f32::from(p[c]) / 255.0)).collect();
-            let field = lift.field().ok_or("no paper")?;
-            let paper: Vec<[f32; 3]> = (0..art.len()).map(|i| field.pixel(i % sheet.width(), i / sheet.width())).collect();
-            let back = identity(&sheet, &art, &paper, |i| art[i][3] > 0.0);
+            let mut lift = lifted(&Rc::new(scene.scan.clone()), &clicked(scene));
+            let (art, paper) = (unit(&mut lift), own_paper(&lift));
+            let back = identity(&scene.scan, &art, &paper, |i| art[i][3] > 0.0);
             Ok((art, Some(back.mean)))
         }
     }

@@ -1,6 +1,6 @@
-//! What the tests of whole lifts share.
+//! What the tests of whole lifts share, and the table of truth scenes with them.
 
-#![allow(dead_code, reason = "each test file uses its own part")]
+#![allow(dead_code, reason = "each file uses its own part")]
 
 use std::rc::Rc;
 
@@ -9,6 +9,7 @@ use barewash::matte::island::Decision;
 use barewash::pipeline::recipe::{Decided, Islands, Stroke};
 use barewash::pipeline::{Lift, Recipe};
 use barewash_support::random::Random;
+use barewash_support::render::truth::Scene;
 
 /// A finished lift.
 pub(crate) fn lifted(sheet: &Rc<Sheet>, recipe: &Recipe) -> Lift {
@@ -16,6 +17,15 @@ pub(crate) fn lifted(sheet: &Rc<Sheet>, recipe: &Recipe) -> Lift {
     lift.set_recipe(recipe.clone());
     lift.finish().expect("memory");
     lift
+}
+
+/// What the painter decides on a scene: every pocket is clicked, all else is kept.
+pub(crate) fn clicked(scene: &Scene) -> Recipe {
+    Recipe {
+        islands: Islands::Keep,
+        decided: scene.pockets.iter().map(|at| Decided { at: at.map(|v| v as u32), decision: Decision::Clear }).collect(),
+        ..Recipe::default()
+    }
 }
 
 /// The art's bytes, RGBA.
@@ -29,6 +39,13 @@ pub(crate) fn bytes(lift: &mut Lift) -> Vec<u8> {
 /// The art with values 0..1.
 pub(crate) fn unit(lift: &mut Lift) -> Vec<[f32; 4]> {
     bytes(lift).chunks_exact(4).map(|p| [0, 1, 2, 3].map(|c| f32::from(p[c]) / 255.0)).collect()
+}
+
+/// The paper that the lift measured, pixel by pixel.
+pub(crate) fn own_paper(lift: &Lift) -> Vec<[f32; 3]> {
+    let (sheet, field) = (lift.sheet(), lift.field().expect("a paper"));
+    let (w, h) = (sheet.width(), sheet.height());
+    (0..w * h).map(|i| field.pixel(i % w, i / w)).collect()
 }
 
 /// Painted area in pixels: alpha summed.
