@@ -30,8 +30,9 @@ def main():
         print(f"| {title} | {' | '.join(names)} |\n|---|{'---:|' * len(names)}")
         for figure in tables[0]:
             values = [table.get(figure) for table in tables]
-            best = min(v for v in values if v is not None)
-            cells = ["" if v is None else f"**{v:.2f}**" if v == best else f"{v:.2f}" for v in values]
+            best = f"{min(v for v in values if v is not None):.2f}"
+            cells = ["" if v is None else f"{v:.2f}" for v in values]
+            cells = [f"**{cell}**" if cell == best else cell for cell in cells]
             print(f"| {figure} | {' | '.join(cells)} |")
         print()
 
