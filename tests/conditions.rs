@@ -7,7 +7,7 @@ use std::rc::Rc;
 use std::thread;
 
 use barewash_support::measure::Judge;
-use barewash_support::measure::figures::{FIGURES, Judged};
+use barewash_support::measure::figures::{Figure, Judged};
 use barewash_support::measure::identity::identity;
 use barewash_support::measure::table::{summary, table};
 use barewash_support::scenes::conditions::Conditions;
@@ -59,7 +59,8 @@ fn judged(seed: u64) -> Judged {
     let mut lift = lifted(&Rc::new(scene.scan.clone()), &clicked(&scene));
     let (art, paper) = (unit(&mut lift), own_paper(&lift));
     let identity = identity(&scene.scan, &art, &paper, |i| art[i][3] > 0.0).mean;
-    Judged { seed, conditions: conditions.to_string(), score: Judge::new(&scene).score(&art), identity: Some(identity) }
+    let score = Judge::new(&scene).score(&art);
+    Judged { seed, conditions: conditions.to_string(), kinds: conditions.kinds(), score, identity: Some(identity) }
 }
 
 #[test]
@@ -72,8 +73,7 @@ fn near_the_truth_under_any_conditions() {
     });
     let mut wrong = String::new();
     for (name, limit) in LIMITS {
-        let figure = FIGURES.iter().find(|f| f.name == name).unwrap_or_else(|| panic!("{name} is no figure"));
-        let mean = summary(figure, &scenes).unwrap_or_else(|| panic!("no scene has a {name}")).mean;
+        let mean = summary(Figure::named(name), &scenes).unwrap_or_else(|| panic!("no scene has a {name}")).mean;
         if mean.is_nan() || mean > limit {
             let _ = writeln!(wrong, "{name}: {mean:.3}, at most {limit}");
         }

@@ -114,7 +114,8 @@ fn judged(seed: u64, choices: &Choices) -> Result<Judged, Failure> {
     let conditions = Conditions::of(seed, choices.size);
     let scene = conditions.scene();
     let (art, identity) = art(seed, &scene, &choices.source)?;
-    Ok(Judged { seed, conditions: conditions.to_string(), score: Judge::new(&scene).score(&art), identity })
+    let score = Judge::new(&scene).score(&art);
+    Ok(Judged { seed, conditions: conditions.to_string(), kinds: conditions.kinds(), score, identity })
 }
 
 fn written(seed: u64, choices: &Choices, folder: &Path) -> Result<(), Failure> {

@@ -29,6 +29,8 @@ pub struct Judged {
     pub seed: u64,
     /// The scene's conditions in words.
     pub conditions: String,
+    /// The words for its conditions that other scenes share.
+    pub kinds: Vec<&'static str>,
     /// The scores.
     pub score: Score,
     /// The art laid back on the paper that the lift itself measured, against the scan: mean in 8-bit counts. Not known of an art that
@@ -37,6 +39,15 @@ pub struct Judged {
 }
 
 impl Figure {
+    /// The figure of a name.
+    ///
+    /// # Panics
+    /// When there is none.
+    #[must_use]
+    pub fn named(name: &str) -> &'static Self {
+        FIGURES.iter().find(|f| f.name == name).unwrap_or_else(|| panic!("{name} is no figure"))
+    }
+
     /// Its value for a scene; nothing where the scene has no pixel of what it is about.
     #[must_use]
     pub fn of(&self, judged: &Judged) -> Option<f64> {

@@ -71,7 +71,35 @@ pub fn line(judged: &Judged) -> String {
     )
 }
 
-/// The table, and the worst `named` scenes with their conditions.
+/// The figures that tell which conditions a lift does badly under.
+const TELLING: [&str; 7] = ["edge", "everywhere", "residue %", "lost %", "lost of pale %", "lost of gouache %", "halo, L*"];
+
+/// The means of some figures over the scenes of each kind, a line a kind in alphabetical order, and over all of them.
+#[must_use]
+pub fn by_kind(scenes: &[Judged]) -> String {
+    let mut kinds: Vec<&str> = scenes.iter().flat_map(|j| j.kinds.iter().copied()).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let mut out = format!("{:20}{:>7}", "means", "scenes");
+    for name in TELLING {
+        let _ = write!(out, "{name:>18}");
+    }
+    out.push('\n');
+    for kind in kinds.into_iter().map(Some).chain([None]) {
+        let of: Vec<Judged> = scenes.iter().filter(|j| kind.is_none_or(|kind| j.kinds.contains(&kind))).cloned().collect();
+        let _ = write!(out, "{:20}{:7}", kind.unwrap_or("all"), of.len());
+        for name in TELLING {
+            let _ = match summary(Figure::named(name), &of) {
+                Some(s) => write!(out, "{:18.3}", s.mean),
+                None => write!(out, "{:>18}", "-"),
+            };
+        }
+        out.push('\n');
+    }
+    out
+}
+
+/// The table, the same by conditions, and the worst `named` scenes with theirs.
 #[must_use]
 pub fn table(scenes: &[Judged], named: usize) -> String {
     let mut out = format!(
@@ -99,6 +127,7 @@ pub fn table(scenes: &[Judged], named: usize) -> String {
             None => writeln!(out),
         };
     }
+    let _ = write!(out, "\n{}", by_kind(scenes));
     let failed = scenes.iter().filter(|j| worst_figure(j).1 > FAILED).count();
     let _ = writeln!(out, "\n{failed} of {} scenes are over {FAILED} times a limit. The worst:", scenes.len());
     for judged in from_the_worst(scenes).into_iter().take(named) {
@@ -119,7 +148,8 @@ mod tests {
 
     fn judged(seed: u64, edge: f64) -> Judged {
         let score = Score { edge: (edge, 0.0), pixels: 729_000, sad: 4.0, ..Score::default() };
-        Judged { seed, conditions: "paper".into(), score, identity: None }
+        let kinds = if seed.is_multiple_of(2) { vec!["gutter"] } else { Vec::new() };
+        Judged { seed, conditions: "paper".into(), kinds, score, identity: None }
     }
 
     #[test]
@@ -129,7 +159,7 @@ mod tests {
         assert_eq!(FIGURES[0].name, "edge");
         assert_eq!(edge, Summary { mean: 2.5, median: 1.5, worst: 6.5, seed: 2, over: 2, failed: 1 });
         assert_eq!(summary(&FIGURES[0], &scenes[..3]).expect("values").median, 2.0);
-        let sheet = FIGURES.iter().find(|f| f.name == "alpha SAD per sheet").expect("a figure");
+        let sheet = Figure::named("alpha SAD per sheet");
         assert_eq!(sheet.of(&scenes[0]), Some(8.0), "twice as much on a sheet twice as large");
         let seeds: Vec<u64> = from_the_worst(&scenes).iter().map(|j| j.seed).collect();
         assert_eq!(seeds, [2, 3, 4, 1]);
@@ -137,8 +167,17 @@ mod tests {
     }
 
     #[test]
+    fn kinds_are_summed_up_apart() {
+        let text = by_kind(&[judged(1, 0.5), judged(2, 6.5), judged(4, 1.5)]);
+        let rows: Vec<Vec<&str>> = text.lines().skip(1).map(|line| line.split_whitespace().collect()).collect();
+        assert_eq!(rows[0][..4], ["gutter", "2", "4.000", "0.000"]);
+        assert_eq!(rows[1][..3], ["all", "3", "2.833"]);
+        assert_eq!(rows.len(), 2);
+    }
+
+    #[test]
     fn what_no_scene_has_is_no_figure() {
-        let pale = FIGURES.iter().find(|f| f.name == "lost of pale %").expect("a figure");
+        let pale = Figure::named("lost of pale %");
         assert_eq!(summary(pale, &[judged(1, 0.5)]), None);
         assert!(table(&[judged(1, 6.5)], 5).contains("1 of 1 scenes are over 3 times a limit"));
     }

@@ -92,6 +92,31 @@ impl Conditions {
         }
     }
 
+    /// Every word for these conditions that other scenes share: the paper, its surface, and whatever is not so on every scene.
+    #[must_use]
+    pub fn kinds(&self) -> Vec<&'static str> {
+        let scanner = &self.scanner;
+        let paper = match self.tint {
+            Tint::PaleGray => "gray paper",
+            Tint::Kraft => "kraft paper",
+            Tint::Dark => "dark paper",
+            _ => "white paper",
+        };
+        let special = [
+            (self.ppi > PPI, "600 ppi"),
+            (scanner.bits == 16, "16 bits"),
+            (scanner.jpeg.is_some(), "JPEG"),
+            (scanner.jpeg.is_some_and(|jpeg| jpeg.halved), "JPEG of half color"),
+            (scanner.spread.is_some(), "spread"),
+            (scanner.stray.is_some(), "stray light"),
+            (scanner.overshoot > 0.0, "overshoot"),
+            (scanner.gutter.is_some(), "gutter"),
+            (scanner.banding > 0.0, "stripes"),
+        ];
+        let own = [paper, surface(self.kind.tooth), self.around.words()];
+        own.into_iter().chain(special.into_iter().filter(|(is_so, _)| *is_so).map(|(_, word)| word)).collect()
+    }
+
     /// The scene under these conditions.
     #[must_use]
     pub fn scene(&self) -> Scene {
@@ -100,6 +125,24 @@ impl Conditions {
         paint(&mut painting, &mut Random::new(self.seed.wrapping_add(77)), palette);
         soil(&mut painting, &mut Random::new(self.seed.wrapping_add(78)), palette, self.around);
         scan(painting, &self.scanner)
+    }
+}
+
+impl Around {
+    fn words(self) -> &'static str {
+        match self {
+            Self::Nothing => "no edge",
+            Self::WhiteLid => "white lid",
+            Self::BlackLid => "black lid",
+        }
+    }
+}
+
+fn surface(tooth: Tooth) -> &'static str {
+    match tooth {
+        Tooth::Hot => "hot-pressed",
+        Tooth::Cold => "cold-pressed",
+        Tooth::Rough => "rough",
     }
 }
 
@@ -143,16 +186,7 @@ impl Display for Conditions {
             Tint::Dark => "dark",
             Tint::Own(_) => "own color",
         };
-        let tooth = match self.kind.tooth {
-            Tooth::Hot => "hot-pressed",
-            Tooth::Cold => "cold-pressed",
-            Tooth::Rough => "rough",
-        };
-        let around = match self.around {
-            Around::Nothing => "no edge",
-            Around::WhiteLid => "white lid",
-            Around::BlackLid => "black lid",
-        };
+        let (tooth, around) = (surface(self.kind.tooth), self.around.words());
         write!(f, "{paper} {tooth}, {around}, {} ppi, {} bits, blur {:.2} px", self.ppi, scanner.bits, scanner.blur)?;
         write!(f, ", uneven {:.1} %", 100.0 * self.kind.uneven)?;
         if let Some(Jpeg { quality, halved }) = scanner.jpeg {
