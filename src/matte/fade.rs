@@ -8,6 +8,8 @@
 //!
 //! All this is slow in space and so is done on cells of 4 x 4 pixels.
 
+use std::collections::BTreeMap;
+
 use super::cover::{Cover, bits};
 use super::evidence::Evidence;
 use crate::color::math::{max, min};
@@ -38,6 +40,8 @@ const ROUGH: f32 = 0.15;
 const KIN: f32 = 0.93;
 /// A slope joins its solid part smoothly when its last cell is above this.
 const SMOOTH_JOIN: f32 = 0.7;
+/// How far the residual of faint paint may lie off its hue, encoded.
+const WOBBLE: f32 = 0.006;
 /// Contrast too small to have a hue.
 const NO_HUE: f32 = 0.012;
 
@@ -137,7 +141,10 @@ impl Cells {
 
     fn same_hue(&self, a: [f32; 3], b: [f32; 3], least: f32) -> bool {
         let (la, lb) = (length(a), length(b));
-        min(la, lb) < NO_HUE || dot(a, b) > least * la * lb
+        let along = dot(a, b);
+        // The weaker of two may point astray by as much as the paper is uncertain.
+        let astray = |weak: f32, strong: f32| along > 0.0 && weak * weak - (along / strong) * (along / strong) < WOBBLE * WOBBLE;
+        min(la, lb) < NO_HUE || along > least * la * lb || astray(min(la, lb), max(la, lb))
     }
 }
 
@@ -241,6 +248,46 @@ impl Basins {
         basins
     }
 
+    /// Joins basins that a line or an edge drawn over one wash divides: on both sides of it, all painted between, the wash
+    /// is of one hue and strength.
+    fn bridge(&mut self, cells: &Cells) {
+        /// How wide what divides them may be, in cells.
+        const REACH: usize = 6;
+        /// How far the strengths may differ, as a share and encoded.
+        const ALIKE: f32 = 0.15;
+        const NOISE: f32 = 0.006;
+        /// Places across which two basins must meet so.
+        const LEAST: u32 = 4;
+        let (w, h) = (cells.width, cells.height);
+        let mut meetings: BTreeMap<(u32, u32), u32> = BTreeMap::new();
+        for from in 0..w * h {
+            if self.parent[from] == NONE {
+                continue;
+            }
+            let (x, y) = (from % w, from / w);
+            for (step, room) in [(1, w - 1 - x), (w, h - 1 - y)] {
+                let beyond = (1..=REACH.min(room)).map(|i| from + i * step);
+                let divided = beyond.clone().take_while(|&i| self.parent[i] == NONE && cells.painted[i]).count();
+                let Some(to) = beyond.clone().nth(divided).filter(|&to| divided > 0 && self.parent[to] != NONE) else { continue };
+                let (here, there) = (cells.residual[from], cells.residual[to]);
+                let (one, other) = (self.root(from as u32), self.root(to as u32));
+                let apart = length([0, 1, 2].map(|c| here[c] - there[c]));
+                let alike = apart < ALIKE * max(length(here), length(there)) + NOISE;
+                if one != other && alike && cells.same_hue(here, there, SAME_HUE) {
+                    *meetings.entry((one.min(other), one.max(other))).or_insert(0) += 1;
+                }
+            }
+        }
+        for ((one, other), count) in meetings {
+            let (one, other) = (self.root(one), self.root(other));
+            let (first, second) = (self.peak[one as usize], self.peak[other as usize]);
+            if count >= LEAST && one != other && cells.same_hue(first, second, KIN) {
+                let (strong, weak) = if length(first) >= length(second) { (one, other) } else { (other, one) };
+                self.parent[weak as usize] = strong;
+            }
+        }
+    }
+
     fn root(&mut self, mut i: u32) -> u32 {
         while self.parent[i as usize] != i {
             let up = self.parent[self.parent[i as usize] as usize];
@@ -320,6 +367,7 @@ impl Fade {
     fn of_cells(cells: &Cells, field: &PaperField) -> Result<Option<Self>> {
         let (w, h) = (cells.width, cells.height);
         let mut basins = Basins::flood(cells);
+        basins.bridge(cells);
         let bodies = basins.bodies();
         let mut root = vec![NONE; w * h];
         for at in 0..basins.order.len() {

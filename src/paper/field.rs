@@ -9,6 +9,7 @@ use crate::error::Result;
 use crate::filter::vector::apart;
 use crate::filter::{gauss, grid, linear};
 use crate::image::{Plane, Sheet};
+use crate::paper::Tooth;
 
 /// Cells along the sheet's longer side. Shading and stray light are slower than a hundredth of a sheet.
 const CELLS: usize = 200;
@@ -17,6 +18,10 @@ const CELLS: usize = 200;
 const FIT_WIDTHS: [f32; 9] = [0.06, 0.06, 0.06, 0.05, 0.04, 0.03, 0.02, 0.014, 0.010];
 /// No fit is narrower than so many times the median distance of its cells from the surface: rough paper.
 const NOISE: f32 = 2.5;
+/// A cell that lies further off the field than so many deviations of bare cells is none.
+const FITS: f32 = 3.5;
+/// How far the mean of a cell brings a scan's noise down.
+const SMOOTHED: f32 = 4.0;
 /// Reach of the local means, in cells: 5 % of the longer side, then 2 % for what old paper's toning is like.
 const LOCAL_SIGMAS: [f32; 3] = [9.0, 9.0, 4.0];
 /// Cells this close to the field may be bare paper, stained or not, encoded.
@@ -445,21 +450,14 @@ fn local_means(
     field: &mut [[f32; 3]],
     bare: &mut [bool],
 ) -> Result<()> {
-    let mut limit = [0.0; 3];
-    for (c, limit) in limit.iter_mut().enumerate() {
-        // Measured where the surface itself fits: cells taken in for their shading lie on the field by making.
-        let mut off: Vec<f32> = (0..mean.len()).filter(|&i| bare[i] && fitted[i]).map(|i| mean[i][c] - field[i][c]).collect();
-        if off.is_empty() {
-            return Ok(());
-        }
-        off.sort_by(f32::total_cmp);
-        let middle = off[off.len() / 2];
-        off.iter_mut().for_each(|v| *v = (*v - middle).abs());
-        off.sort_by(f32::total_cmp);
-        // 1.4826 times the median absolute deviation estimates the standard deviation.
-        *limit = 3.0 * (1.4826 * off[off.len() / 2] + 0.0006);
+    // Measured where the surface itself fits: cells taken in for their shading lie on the field by making.
+    let off = |i: usize, field: &[[f32; 3]]| [0, 1, 2].map(|c| mean[i][c] - field[i][c]);
+    let samples: Vec<[f32; 3]> = (0..mean.len()).filter(|&i| bare[i] && fitted[i]).map(|i| off(i, field)).collect();
+    if samples.is_empty() {
+        return Ok(());
     }
-    let fits = |i: usize, field: &[[f32; 3]]| on_sheet[i] && (0..3).all(|c| (mean[i][c] - field[i][c]).abs() < limit[c]);
+    let usual = Tooth::measure(&samples, SMOOTHED);
+    let fits = |i: usize, field: &[[f32; 3]]| on_sheet[i] && usual.distance_squared(off(i, field)) < FITS * FITS;
     let fit: Vec<bool> = (0..mean.len()).map(|i| fits(i, field)).collect();
     // A cell counts when its four neighbors fit too: the blurred foot of a stroke does not tint the paper.
     for (i, out) in bare.iter_mut().enumerate() {

@@ -5,9 +5,16 @@
 
 use crate::filter::linear;
 use crate::filter::order::median;
+use crate::filter::vector::dot;
 
 /// A tooth is never trusted to be smoother than this, encoded: half a count of 8 bits, and what a scan's noise leaves.
 const FLOOR: f64 = 0.0022;
+
+/// Lightness, red against green, and yellow against blue: at right angles, of unit length.
+const AXES: [[f32; 3]; 3] = {
+    let (third, half, sixth) = (0.577_350_26, std::f32::consts::FRAC_1_SQRT_2, 0.408_248_3);
+    [[third, third, third], [half, -half, 0.0], [sixth, sixth, -2.0 * sixth]]
+};
 
 /// Samples beyond this many deviations are no bare paper.
 const REACH: f32 = 4.0;
@@ -27,20 +34,22 @@ impl Tooth {
     #[must_use]
     pub fn measure(samples: &[[f32; 3]], smoothing: f32) -> Self {
         let floor = FLOOR / f64::from(smoothing.max(1.0));
+        // Along lightness and two directions across it: a pale wash is far off in color while well within what tooth does
+        // to lightness, and must not pass for spread of the paper.
         let mut middle = [0.0_f32; 3];
-        let mut limit = [0.0_f32; 3];
-        for c in 0..3 {
-            let mut values: Vec<f32> = samples.iter().map(|s| s[c]).collect();
-            if values.is_empty() {
-                values.push(0.0);
-            }
-            middle[c] = median(&mut values);
-            values.iter_mut().for_each(|v| *v = (*v - middle[c]).abs());
-            limit[c] = REACH * (1.4826 * median(&mut values) + 2e-4);
+        let mut spread = [0.0_f64; 3];
+        let mut values: Vec<f32> = Vec::with_capacity(samples.len());
+        for (k, axis) in AXES.iter().enumerate() {
+            values.clear();
+            values.extend(samples.iter().map(|s| dot(*s, *axis)));
+            let center = median(&mut values);
+            values.iter_mut().for_each(|v| *v = (*v - center).abs());
+            spread[k] = f64::from(1.4826 * median(&mut values) + 2e-4);
+            (0..3).for_each(|c| middle[c] += center * axis[c]);
         }
-        let mut tooth = Self::of_deviations(middle, limit.map(|l| f64::from(l / REACH)));
-        // The first look knows no direction; each further one keeps what lies within the last one's reach, so that a spread
-        // along one direction of color (yellowing) is taken in whole.
+        let mut tooth = Self::of_deviations(middle, spread);
+        // Each further look keeps what lies within the last one's reach, so that a spread along one direction of color
+        // (yellowing) is taken in whole.
         for _ in 0..3 {
             let kept: Vec<&[f32; 3]> = samples.iter().filter(|s| tooth.distance_squared(**s) < REACH * REACH).collect();
             tooth = Self::of_samples(middle, &kept, floor);
@@ -48,10 +57,16 @@ impl Tooth {
         tooth
     }
 
-    /// From a mean and a standard deviation a channel.
+    /// From a mean and standard deviations along [`AXES`].
     fn of_deviations(mean: [f32; 3], deviation: [f64; 3]) -> Self {
         let mut covariance = [[0.0; 3]; 3];
-        (0..3).for_each(|c| covariance[c][c] = deviation[c] * deviation[c]);
+        for (axis, deviation) in AXES.iter().zip(deviation) {
+            for i in 0..3 {
+                for j in 0..3 {
+                    covariance[i][j] += deviation * deviation * f64::from(axis[i]) * f64::from(axis[j]);
+                }
+            }
+        }
         Self::of_covariance(mean, &covariance)
     }
 
