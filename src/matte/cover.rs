@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::evidence::{CONTRAST_STEPS, Evidence, STEPS, STRONG_CONTRAST};
+use super::evidence::{Evidence, STEPS};
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::vector::length;
@@ -232,6 +232,7 @@ pub struct Trim {
 
 #[derive(Debug, Default)]
 struct TrimBuffers {
+    deviations: Vec<u8>,
     around: Vec<u16>,
     across: Vec<u16>,
     top: Vec<u16>,
@@ -239,10 +240,6 @@ struct TrimBuffers {
     valleys: Vec<(usize, usize)>,
 }
 
-/// Paint fainter than this against its paper is judged by the pooled residual, encoded.
-///
-/// Whatever is stronger may have been left out of the pooling.
-pub const WEAK: f32 = STRONG_CONTRAST;
 /// Feet are cut no deeper than this, in fifths of a pixel.
 const DEEPEST: u8 = 33;
 /// Paper between close lines is found no deeper than this, in fifths of a pixel.
@@ -292,13 +289,13 @@ impl Trim {
         rows: Range<usize>,
         columns: Range<usize>,
     ) {
-        let TrimBuffers { around, across, top, valleys } = &mut self.buffers;
+        let TrimBuffers { deviations, around, across, top, valleys } = &mut self.buffers;
         let (n, contrast) = (columns.len(), &evidence.contrast);
         around.resize(n + 2 * REACH, 0);
         across.resize((rows.len() + 2 * REACH) * n, 0);
         for (i, to) in across.chunks_exact_mut(n).enumerate() {
             let y = gauss::mirror((rows.start + i) as isize - REACH as isize, sheet.height());
-            gauss::mirrored(contrast.row(y), columns.start as isize - REACH as isize, around);
+            evidence.strong_contrast(y, columns.start as isize - REACH as isize, deviations, around);
             local_max::inside(around, REACH, to);
         }
         top.resize(n, 0);
@@ -321,8 +318,8 @@ impl Trim {
                     continue;
                 }
                 let half = (columns.start + k) / 2;
-                let faint = strongest < WEAK * CONTRAST_STEPS && pooled_top[half] < WEAK;
-                let foot = if faint { pooled[half] < 0.5 * pooled_top[half] } else { own < 0.5 * strongest };
+                // Faint paint is as strong as its tooth, and only pooling tells where it ends; strong paint is not pooled.
+                let foot = if top[k] == 0 { pooled[half] < 0.5 * pooled_top[half] } else { own < 0.5 * strongest };
                 if foot {
                     *out |= bits::FREE;
                 }

@@ -7,8 +7,8 @@
 
 use std::ops::Range;
 
-use super::cover::{Cover, WEAK, bits};
-use super::evidence::{CONTRAST_STEPS, Evidence};
+use super::cover::{Cover, bits};
+use super::evidence::Evidence;
 use super::thin::{SECOND, Thinness};
 use crate::color::math::max;
 use crate::color::transfer::Curves;
@@ -67,6 +67,7 @@ struct Buffers {
     own: Vec<[f32; 3]>,
     /// How far the color of a core pixel is the paint's own, 0..1.
     trust: Vec<f32>,
+    deviations: Vec<u8>,
     contrast: Vec<u16>,
     contrast_across: Vec<u16>,
     top: Vec<u16>,
@@ -217,8 +218,8 @@ impl Edging {
         b.contrast_across.resize((tall + 2 * CORE) * n, 0);
         let lines = b.contrast.chunks_exact_mut(wide).zip(b.contrast_across.chunks_exact_mut(n));
         for (i, (around, to)) in lines.enumerate() {
-            let from = evidence.contrast.row(place(i, LOOK + CORE, rows.start, h));
-            gauss::mirrored(from, columns.start as isize - (LOOK + CORE) as isize, around);
+            let start = columns.start as isize - (LOOK + CORE) as isize;
+            evidence.strong_contrast(place(i, LOOK + CORE, rows.start, h), start, &mut b.deviations, around);
             local_max::inside(around, CORE, to);
         }
         // Depths around, and the deepest within two pixels.
@@ -281,7 +282,7 @@ impl Edging {
                 }
                 // Faint paint is as strong as its tooth: the strongest pixels would be the noisiest, so its pooled color
                 // stands for it.
-                let faint = f32::from(b.top[k]) < WEAK * CONTRAST_STEPS;
+                let faint = b.top[k] == 0;
                 let x = place(k, LOOK, columns.start, w) / 2;
                 let core = if faint {
                     pooled[x] > 0.0 && pooled[x] >= 0.85 * pooled_top[x]

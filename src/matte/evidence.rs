@@ -7,7 +7,6 @@ use std::ops::Range;
 
 use crate::color::math::{max, min};
 use crate::error::Result;
-use crate::filter::vector::length;
 use crate::filter::{gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::tile::{self, Tile};
@@ -24,7 +23,7 @@ pub const FINE_SIGMA: f32 = 0.7;
 /// poolings: it would put a ring around itself. Faint paint stays in, or its own edge would be pooled from paper alone.
 const STRONG: f32 = 6.0;
 /// As above, encoded.
-pub const STRONG_CONTRAST: f32 = 0.06;
+const STRONG_CONTRAST: f32 = 0.06;
 /// Side of the blocks in which coding noise is measured: that of a JPEG block.
 const BLOCK: usize = 8;
 
@@ -41,7 +40,7 @@ pub struct Evidence {
     pub wide: Plane<u8>,
     /// The residual pooled as for `middle`, strong paint left out; zero where nothing else is.
     pub pooled: Plane<[f32; 3]>,
-    /// Length of `pooled`.
+    /// Deviations as in `middle`, less what noise alone would give: faint paint stands out of rough paper by its color.
     pub pooled_contrast: Plane<f32>,
     /// The largest `pooled_contrast` within about 6 pixels.
     pub pooled_top: Plane<f32>,
@@ -52,6 +51,20 @@ pub struct Evidence {
     pub noise: Option<Plane<u8>>,
     /// The tooth at the finest scale.
     pub tooth: Tooth,
+}
+
+impl Evidence {
+    /// The contrast of row `y` from column `start` on where paint is strong, and 0 elsewhere; beyond the sheet it mirrors.
+    pub fn strong_contrast(&self, y: usize, start: isize, deviations: &mut Vec<u8>, out: &mut [u16]) {
+        const DEVIATIONS: u8 = (STRONG * STEPS) as u8;
+        const CONTRAST: u16 = (STRONG_CONTRAST * CONTRAST_STEPS) as u16;
+        deviations.resize(out.len(), 0);
+        gauss::mirrored(self.fine.row(y), start, deviations);
+        gauss::mirrored(self.contrast.row(y), start, out);
+        for (out, d) in out.iter_mut().zip(deviations) {
+            *out = if *d >= DEVIATIONS && *out >= CONTRAST { *out } else { 0 };
+        }
+    }
 }
 
 /// Gathers the evidence, one row of tiles at a time.
@@ -241,12 +254,18 @@ impl Gathering {
         let (middle, pooled) = pool(self.half, 2, 2.0 * scale, field, true)?;
         let (wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
         let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
-        let lengths = pooled.data().iter().map(|v| length(*v)).collect();
-        let pooled_contrast = Plane::from_vec(pooled.width(), pooled.height(), lengths);
+        let pooled_contrast =
+            Plane::from_vec(middle.width(), middle.height(), middle.data().iter().map(|z| unbiased(*z)).collect());
         let pooled_top = local_max::square(&pooled_contrast, 3)?;
         let Self { fine, contrast, tooth, .. } = self;
         Ok(Evidence { fine, contrast, middle, wide, pooled, pooled_contrast, pooled_top, coarse, noise, tooth })
     }
+}
+
+/// The part of a stored distance that noise, which has a length too in each of its three directions, does not explain.
+fn unbiased(distance: u8) -> f32 {
+    let z = f32::from(distance) * (1.0 / STEPS);
+    max(z * z - 3.0, 0.0).sqrt()
 }
 
 /// Adds a row to a sum, or begins it.
