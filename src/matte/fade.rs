@@ -524,14 +524,17 @@ impl Fade {
 
     /// Lowers the matte of the pixels inside soft cells and beside them: to the wash's own where a pixel is the wash's,
     /// and where other paint lies over the wash, to what both leave together.
-    pub fn apply(&self, sheet: &Sheet, field: &PaperField, cover: &Cover, matte: &mut Plane<u16>) {
+    pub fn apply(&self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover, matte: &mut Plane<u16>) {
         /// Reach in which the strength of other paint is looked for, in pixels.
         const OVER: usize = 4;
+        /// Deviations of bare paper that a pixel of the wash may lie off it.
+        const NOISE: f32 = 1.5;
         /// Columns of a block: narrower than a tile's, since run-outs are few.
         const COLUMNS: usize = 64;
         let (w, h) = (sheet.width(), sheet.height());
         let near = self.near_soft();
         let kernel = gauss::kernel(0.6);
+        let noise = NOISE * evidence.tooth.deviation()[1];
         let mut tile = Tile::default();
         let (mut scratch, mut smooth) = (Vec::new(), [Vec::new(), Vec::new(), Vec::new()]);
         let (mut wash, mut off, mut across) = (Vec::new(), Vec::new(), Vec::new());
@@ -577,7 +580,7 @@ impl Fade {
                         let Some((value, body)) = wash[at].filter(|_| *m > 1) else { continue };
                         let inside = self.soft[(y / CELL) * self.width + (columns.start + k) / CELL];
                         let r = [0, 1, 2].map(|c| smooth[c][at]);
-                        let lowered = match own_fraction(r, value, body) {
+                        let lowered = match own_fraction(r, value, body, noise) {
                             Some(_) if inside => value,
                             Some(own) => 0.5 * (own + value),
                             None => {
@@ -662,11 +665,11 @@ impl Fade {
 
 /// How much of the wash's body a residual is, if it has the wash's hue and is no stronger than the wash there; `None` for
 /// other paint.
-fn own_fraction(residual: [f32; 3], value: f32, body: [f32; 3]) -> Option<f32> {
+fn own_fraction(residual: [f32; 3], value: f32, body: [f32; 3], noise: f32) -> Option<f32> {
     let square = dot(body, body);
     let t = dot(residual, body) / max(square, 1e-4);
     let off = length([0, 1, 2].map(|c| residual[c] - t * body[c]));
-    (t <= value + 0.12 && off < 0.02 + 0.12 * length(residual)).then(|| t.clamp(0.0, 1.0))
+    (t <= value + 0.12 + noise / max(square.sqrt(), 1e-2) && off < 0.02 + noise + 0.12 * length(residual)).then(|| t.clamp(0.0, 1.0))
 }
 
 fn blur_colors(plane: &mut Plane<[f32; 3]>, sigma: f32) -> Result<()> {

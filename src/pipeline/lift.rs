@@ -408,7 +408,7 @@ impl Lift {
         if let Work::Edging(edging) = std::mem::replace(&mut self.work, Work::Nothing) {
             let mut matte = edging.into_matte();
             if let Some(fade) = &covered.fade {
-                fade.apply(&self.sheet, &plan.field, &covered.cover, &mut matte);
+                fade.apply(&self.sheet, &plan.field, evidence, &covered.cover, &mut matte);
             }
             self.matte = Some(matte);
         }
