@@ -11,7 +11,7 @@
 use std::collections::BTreeMap;
 
 use super::cover::{Cover, bits};
-use super::evidence::Evidence;
+use super::evidence::{CONTRAST_STEPS, Evidence};
 use crate::color::math::{max, min};
 use crate::color::transfer::Curves;
 use crate::error::Result;
@@ -32,6 +32,9 @@ const SOLID: f32 = 0.5;
 const EDGE: f32 = 0.055;
 /// As `EDGE`, from which on a shore is an edge and no run-out.
 const CLIFF: f32 = 0.085;
+/// And when some pixel of it is steeper than this share of the local contrast: a step in the scan's own blur is twice as
+/// steep, a wash that runs out over a few pixels half.
+const SHARP: f32 = 0.2;
 /// Hues agree when the cosine between their directions off the paper is larger.
 const SAME_HUE: f32 = 0.97;
 /// Cells whose pixels lie further apart than this share of their strength hold lines, not a wash.
@@ -106,7 +109,9 @@ impl Cells {
         let top = local_max::square(&Plane::from_vec(w, h, strength), 2)?;
         let steeper = |i: usize, share: f32| steep[i] > (share * top.data()[i]).max(noise);
         let smooth = (0..w * h).map(|i| painted[i] && calm[i] && !steeper(i, EDGE)).collect();
-        let cliff = (0..w * h).map(|i| painted[i] && steeper(i, CLIFF)).collect();
+        let cliff = (0..w * h)
+            .map(|i| painted[i] && steeper(i, CLIFF) && steepest(&evidence.contrast, i % w, i / w) > SHARP * top.data()[i])
+            .collect();
         Ok(Self { width: w, height: h, residual, smooth, cliff, painted, outside })
     }
 
@@ -146,6 +151,20 @@ impl Cells {
         let astray = |weak: f32, strong: f32| along > 0.0 && weak * weak - (along / strong) * (along / strong) < WOBBLE * WOBBLE;
         min(la, lb) < NO_HUE || along > least * la * lb || astray(min(la, lb), max(la, lb))
     }
+}
+
+/// The steepest change of contrast a pixel in a cell and a pixel around it, encoded.
+fn steepest(contrast: &Plane<u16>, column: usize, row: usize) -> f32 {
+    let (w, h) = (contrast.width(), contrast.height());
+    let (left, right) = ((column * CELL).max(1), ((column + 1) * CELL + 1).min(w - 1));
+    let mut greatest = 0;
+    for y in (row * CELL).max(1)..((row + 1) * CELL + 1).min(h - 1) {
+        let (above, here, below) = (contrast.row(y - 1), contrast.row(y), contrast.row(y + 1));
+        for x in left..right {
+            greatest = greatest.max(here[x + 1].abs_diff(here[x - 1])).max(below[x].abs_diff(above[x]));
+        }
+    }
+    f32::from(greatest) / (2.0 * CONTRAST_STEPS)
 }
 
 /// Where a line runs over a wash, gives its cells the residual of the wash beside it: the weakest within two cells, and of
