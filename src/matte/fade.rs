@@ -62,6 +62,8 @@ struct Cells {
     painted: Vec<bool>,
     /// Beyond the sheet.
     outside: Vec<bool>,
+    /// Bare paper that reaches the outside. Where a wash thins out into a white that paint encloses, that is its color.
+    open: Vec<bool>,
 }
 
 impl Cells {
@@ -73,12 +75,14 @@ impl Cells {
         blur_colors(&mut residual, 0.55)?;
         let mut painted_pixels = vec![0_u8; w * h];
         let mut outside = vec![false; w * h];
+        let mut open = vec![false; w * h];
         for y in 0..cover.cover.height() {
             let at = (y / CELL) * w;
             for (x, four) in cover.cover.row(y).chunks(CELL).enumerate() {
                 for c in four {
                     painted_pixels[at + x] += u8::from(c & (bits::PAINT | bits::FREE) == bits::PAINT);
                     outside[at + x] |= c & bits::OUTSIDE != 0;
+                    open[at + x] |= c & bits::CLEARED != 0;
                 }
             }
         }
@@ -112,7 +116,8 @@ impl Cells {
         let cliff = (0..w * h)
             .map(|i| painted[i] && steeper(i, CLIFF) && steepest(&evidence.contrast, i % w, i / w) > SHARP * top.data()[i])
             .collect();
-        Ok(Self { width: w, height: h, residual, smooth, cliff, painted, outside })
+        (0..w * h).for_each(|i| open[i] &= !painted[i] && !outside[i]);
+        Ok(Self { width: w, height: h, residual, smooth, cliff, painted, outside, open })
     }
 
     /// Spreads residuals among smooth neighbors, so that granulation does not look like hills: about 8 pixels.
@@ -373,7 +378,8 @@ impl Default for Patch {
 }
 
 impl Fade {
-    /// Looks for run-outs in the paint, whatever is decided about the ground in it; `None` where there are none.
+    /// Looks for run-outs in the paint, whatever is decided about the ground in it; `None` where there are none. What is
+    /// cleared in the cover is the ground that reaches the outside.
     ///
     /// # Errors
     /// When there is no memory.
@@ -452,11 +458,11 @@ impl Fade {
                     for ny in y.saturating_sub(1)..(y + 2).min(h) {
                         for nx in x.saturating_sub(1)..(x + 2).min(w) {
                             let j = ny * w + nx;
-                            bare |= !cells.painted[j] && !cells.outside[j];
+                            bare |= cells.open[j];
                             edge |= cells.cliff[j];
                         }
                     }
-                    shore[run.region as usize] += u32::from(bare && !edge && value[i] < 0.45);
+                    shore[run.region as usize] += u32::from(bare && !edge && value[i] < 0.6);
                     hard[run.region as usize] += u32::from(bare && edge);
                 }
             }
@@ -551,7 +557,7 @@ impl Fade {
         /// Columns of a block: narrower than a tile's, since run-outs are few.
         const COLUMNS: usize = 64;
         let (w, h) = (sheet.width(), sheet.height());
-        let near = self.near_soft();
+        let near = self.near_soft(2, f32::INFINITY);
         let kernel = gauss::kernel(0.6);
         let noise = NOISE * evidence.tooth.deviation()[1];
         let mut tile = Tile::default();
@@ -619,7 +625,9 @@ impl Fade {
     pub fn bared(&self, cover: &Cover, free: &Regions) -> Vec<bool> {
         /// As a share of the border.
         const SOFT: f32 = 0.4;
-        let near = self.near_soft();
+        /// Paint that has run out to less than this.
+        const THIN: f32 = 0.4;
+        let near = self.near_soft(1, THIN);
         let (w, h) = (cover.cover.width(), cover.cover.height());
         // Places of the border looked at, and the soft ones among them.
         let mut border = vec![(0_u32, 0_u32); free.count()];
@@ -641,14 +649,13 @@ impl Fade {
         border.into_iter().map(|(seen, soft)| soft as f32 > SOFT * seen as f32).collect()
     }
 
-    /// Cells within two of a soft one.
-    fn near_soft(&self) -> Vec<bool> {
-        const REACH: usize = 2;
+    /// Cells within `reach` of a soft one whose matte is below `limit`.
+    fn near_soft(&self, reach: usize, limit: f32) -> Vec<bool> {
         let mut near = vec![false; self.soft.len()];
-        for (i, _) in self.soft.iter().enumerate().filter(|(_, soft)| **soft) {
+        for i in (0..near.len()).filter(|&i| self.soft[i] && self.value[i] < limit) {
             let (x, y) = (i % self.width, i / self.width);
-            for row in y.saturating_sub(REACH)..(y + REACH + 1).min(self.height) {
-                near[row * self.width..][x.saturating_sub(REACH)..(x + REACH + 1).min(self.width)].fill(true);
+            for row in y.saturating_sub(reach)..(y + reach + 1).min(self.height) {
+                near[row * self.width..][x.saturating_sub(reach)..(x + reach + 1).min(self.width)].fill(true);
             }
         }
         near

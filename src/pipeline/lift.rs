@@ -292,6 +292,7 @@ impl Lift {
                 let free = cover::free_regions(&cover);
                 let mut open = cover::open_regions(&cover, &free);
                 let slivers = island::slivers(evidence, &cover, &free, &open, ppi);
+                cover::clear_regions(&mut cover, &free, &open);
                 let fade = Fade::find(evidence, &cover, &plan.field)?;
                 let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
                 let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, &bared, ppi);
