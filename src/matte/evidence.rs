@@ -247,7 +247,7 @@ impl Gathering {
         // Tooth and wash are so many millimeters wide whatever the resolution; below 300 ppi noise sets the scale.
         let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
         let noise = match &self.blocks {
-            Some(blocks) => block_noise(blocks, field)?,
+            Some(blocks) => block_noise(blocks, &self.fine, field)?,
             None => None,
         };
         let quarter = halve(&self.half)?;
@@ -352,7 +352,11 @@ fn coded_in_blocks(sheet: &Sheet) -> bool {
 }
 
 /// Noise of each block against that of bare paper, smoothed over neighbors.
-fn block_noise(blocks: &Plane<[f32; 2]>, field: &PaperField) -> Result<Option<Plane<u8>>> {
+fn block_noise(blocks: &Plane<[f32; 2]>, fine: &Plane<u8>, field: &PaperField) -> Result<Option<Plane<u8>>> {
+    /// What coding leaves beside an edge is no more than this share of the paint's own contrast.
+    const RINGING: f32 = 0.08;
+    /// Distances beyond this may be much larger than is stored.
+    const STORED: f32 = 30.0;
     let (w, h) = (blocks.width(), blocks.height());
     let mut energy = Plane::from_vec(w, h, blocks.data().iter().map(|b| b[0]).collect());
     let mut weight = Plane::from_vec(w, h, blocks.data().iter().map(|b| b[1]).collect());
@@ -370,7 +374,19 @@ fn block_noise(blocks: &Plane<[f32; 2]>, field: &PaperField) -> Result<Option<Pl
     }
     bare.sort_by(f32::total_cmp);
     let usual = bare[bare.len() / 2];
-    Ok(Some(Plane::from_vec(w, h, level.iter().map(|v| (v / usual).clamp(1.0, 6.0) * 16.0).map(|v| v as u8).collect())))
+    let mut strongest = Plane::from_vec(w, h, vec![0.0_f32; w * h]);
+    for y in 0..fine.height() {
+        let row = strongest.row_mut(y / BLOCK);
+        for (top, block) in row.iter_mut().zip(fine.row(y).chunks(BLOCK)) {
+            *top = block.iter().fold(*top, |top, z| max(top, f32::from(*z) * (1.0 / STEPS)));
+        }
+    }
+    let strongest = local_max::square(&strongest, 1)?;
+    let noise = level.iter().zip(strongest.data()).map(|(level, strongest)| {
+        let most = if *strongest < STORED { max(2.0, 1.0 + RINGING * strongest) } else { 6.0 };
+        ((level / usual).clamp(1.0, most) * 16.0) as u8
+    });
+    Ok(Some(Plane::from_vec(w, h, noise.collect())))
 }
 
 fn bare_at(field: &PaperField, column: usize, row: usize) -> bool {

@@ -695,7 +695,8 @@ fn own_fraction(residual: [f32; 3], value: f32, body: [f32; 3], noise: f32) -> O
     let square = dot(body, body);
     let t = dot(residual, body) / max(square, 1e-4);
     let off = length([0, 1, 2].map(|c| residual[c] - t * body[c]));
-    (t <= value + 0.12 + noise / max(square.sqrt(), 1e-2) && off < 0.02 + noise + 0.12 * length(residual)).then(|| t.clamp(0.0, 1.0))
+    (t <= value + 0.12 + noise / max(square.sqrt(), 1e-2) && off < 0.02 + noise + 0.12 * length(residual))
+        .then(|| t.clamp(0.0, 1.0))
 }
 
 fn blur_colors(plane: &mut Plane<[f32; 3]>, sigma: f32) -> Result<()> {
