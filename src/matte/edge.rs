@@ -458,15 +458,15 @@ impl Edging {
                 (0..3).for_each(|c| sum[c] += weight * own[c]);
             }
         }
-        let plain = f32::from(u8::from(inside));
+        let cover = b.coverage[(i + LOOK) * n + k + LOOK].clamp(0.0, 1.0);
         if total < 1e-4 {
-            return plain;
+            // An edge softer than the scan's blur: its color lies farther in than is looked for.
+            return if inside { cover } else { 0.0 };
         }
         let own = sum.map(|v| v / total);
         let toward = [own[0] - paper[0], own[1] - paper[1], own[2] - paper[2]];
         let square = max(dot(toward, toward), 1e-6);
         let measured = (dot(residual, toward) / square).clamp(0.0, 1.0);
-        let cover = b.coverage[(i + LOOK) * n + k + LOOK].clamp(0.0, 1.0);
         let curves = Curves::get();
         let mixed = [0, 1, 2].map(|c| {
             let (p, f) = (curves.linear(paper[c]), curves.linear(own[c]));
