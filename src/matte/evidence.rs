@@ -252,7 +252,13 @@ impl Gathering {
         };
         let quarter = halve(&self.half)?;
         let (middle, pooled) = pool(self.half, 2, 2.0 * scale, field, true)?;
-        let (wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
+        let eighth = halve(&quarter)?;
+        let (mut wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
+        let (broad, _) = pool(eighth, 8, 10.0 * scale, field, false)?;
+        for y in 0..wide.height() {
+            let broad = broad.row(y / 2);
+            wide.row_mut(y).iter_mut().enumerate().for_each(|(x, w)| *w = (*w).max(broad[x / 2].min(*w + *w / 2)));
+        }
         let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
         let pooled_contrast =
             Plane::from_vec(middle.width(), middle.height(), middle.data().iter().map(|z| unbiased(*z)).collect());

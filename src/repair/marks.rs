@@ -79,6 +79,10 @@ struct Region {
 }
 
 impl Region {
+    fn strength(&self) -> f32 {
+        self.contrast / self.sampled.max(1.0)
+    }
+
     fn mean(&self) -> [f32; 3] {
         self.absorbed.map(|v| v / self.sampled.max(1.0))
     }
@@ -137,7 +141,7 @@ pub fn classify(
 /// Whether a region is surely part of the painting, so that others can be likened to it.
 fn is_art(r: &Region, scale: f32) -> bool {
     let thin_and_gray = r.colorfulness() < 0.27 && r.thick < 4.2 * scale && r.peak_absorbed < 0.42;
-    r.pixels as f32 > 400.0 * scale * scale && r.peak > 0.10 && !thin_and_gray
+    r.pixels as f32 > 400.0 * scale * scale && r.peak > 0.10 && r.strength() > 0.05 && !thin_and_gray
 }
 
 fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind {
@@ -177,17 +181,18 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
             Kind::Paint
         };
     }
-    let faint_and_large = area > 60_000.0 && r.contrast / r.sampled.max(1.0) > 0.03;
+    let faint_and_large = area > 60_000.0 && r.strength() > 0.03;
     if neutral && r.broad < 0.055 && darker && !faint_and_large && rules.stains {
         return Kind::Stain;
     }
     // A streak is narrow; a wash as faint, but broad, is the palest of paint and stays.
-    let narrow = area < 12_000.0 && r.thick <= 16.0 * scale;
+    let narrow = area < 12_000.0 && r.thick < 16.0 * scale;
+    let long = area < 12_000.0 && span > 8.0 * r.thick / scale;
     // Away from all paint a streak may be a little stronger, if it is as even as a brush leaves it: a drawn line peaks.
     let stray = closeness < 0.001 && r.broad < 0.1 && r.broad > 0.8 * r.peak;
     // A hair or two may lie across it.
-    let crossed = closeness < 0.001 && r.thick > 8.0 * scale && r.peak_absorbed < 0.5 && r.contrast / r.sampled.max(1.0) < 0.07;
-    if narrow && darker && rules.stains && (r.broad < 0.062 || stray || crossed) {
+    let crossed = closeness < 0.001 && r.thick > 8.0 * scale && r.peak_absorbed < 0.5 && r.strength() < 0.07;
+    if darker && rules.stains && (narrow && (r.broad < 0.062 || stray) || (narrow || long) && crossed) {
         return Kind::Stain;
     }
     Kind::Paint
