@@ -18,7 +18,7 @@ use crate::matte::fade::Fade;
 use crate::matte::island::{self, Decision, Island};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
-use crate::repair::marks;
+use crate::repair::{marks, toning};
 use crate::units::{Mm, Ppi};
 
 /// What is being worked on.
@@ -321,7 +321,25 @@ impl Lift {
         }
         let drawn = self.drawn_strokes()?;
         let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
-        let (regions, sure) = cover::detect(evidence, &plan.edge, drawn.as_ref(), &thresholds)?;
+        let (mut regions, mut sure) = cover::detect(evidence, &plan.edge, drawn.as_ref(), &thresholds)?;
+        if self.recipe.tidy.stains == Decision::Clear
+            && let Some(stains) = toning::find(evidence, &regions, &sure)?
+        {
+            // As if the painter had cleared them.
+            let mut cleared = match &drawn {
+                Some(drawn) => drawn.clone(),
+                None => Plane::new(self.sheet.width(), self.sheet.height(), "the stains of the paper")?,
+            };
+            for y in 0..self.sheet.height() {
+                let stained = stains.row(y / 2);
+                for (x, v) in cleared.row_mut(y).iter_mut().enumerate() {
+                    if stained[x / 2] && *v == cover::stroke::NONE {
+                        *v = cover::stroke::CLEAR;
+                    }
+                }
+            }
+            (regions, sure) = cover::detect(evidence, &plan.edge, Some(&cleared), &thresholds)?;
+        }
         let mut cover = Cover::of_regions(&regions, &sure, self.sheet.width(), &plan.edge)?;
         let rules = self.rules();
         let kinds = marks::classify(&self.sheet, &plan.field, &regions, &sure, &cover.depth, ppi, &rules)?;

@@ -1,0 +1,115 @@
+//! Toning and stains of old paper: faint areas without an edge.
+//!
+//! The evidence cannot tell a stain from a pale wash. Its border can: a wash ends there, whether it dried with an edge or ran
+//! out to nothing, and beyond it is bare paper; a stain goes on below whatever it was cut at. So of each faint area, strong
+//! paint left out, what is seen just outside the border is held against what is seen just inside.
+
+use crate::error::Result;
+use crate::filter::vector::{dot, length};
+use crate::filter::{Connectivity, Regions};
+use crate::image::Plane;
+use crate::matte::evidence::Evidence;
+
+/// Areas smaller than this, in half-size pixels, show too little of an edge.
+const LEAST: f32 = 75.0;
+/// Stains are fainter than this, encoded.
+const STRONGEST: f32 = 0.12;
+/// How far inside and outside the border it is looked, in half-size pixels: beyond what the pooling blurs.
+const APART: usize = 4;
+/// Beyond the border of a stain this share of what is within it still shows.
+const BEYOND: f32 = 0.4;
+/// A border at which fewer places can be looked at than this says nothing.
+const PLACES: f32 = 24.0;
+
+#[derive(Clone, Copy, Default)]
+struct Area {
+    cells: f32,
+    sum: [f32; 3],
+    places: f32,
+    inside: f32,
+    outside: f32,
+}
+
+impl Area {
+    fn mean(&self) -> [f32; 3] {
+        self.sum.map(|v| v / self.cells.max(1.0))
+    }
+
+    fn is_stain(&self) -> bool {
+        self.cells >= LEAST
+            && self.places >= PLACES
+            && length(self.mean()) < STRONGEST
+            && self.outside > BEYOND * self.inside.max(0.5 * self.places)
+    }
+}
+
+/// Where the paint that was found is toning or stain, at half size; `None` where nothing is. `regions` are those of likely
+/// paint, `sure` says which of them count.
+///
+/// # Errors
+/// When there is no memory.
+pub fn find(evidence: &Evidence, regions: &Regions, sure: &[bool]) -> Result<Option<Plane<bool>>> {
+    let (w, h) = (evidence.pooled.width(), evidence.pooled.height());
+    let mut painted: Plane<bool> = Plane::new(w, h, "the stains of the paper")?;
+    for y in 0..regions.height() {
+        let row = painted.row_mut(y / 2);
+        for run in regions.row(y).iter().filter(|run| sure[run.region as usize]) {
+            row[run.start as usize / 2..(run.end as usize).div_ceil(2)].fill(true);
+        }
+    }
+    // Where strong paint was left out of the pooling nothing is known of what lies under it.
+    let known = |x: usize, y: usize| evidence.pooled.at(x, y) != [0.0; 3];
+    let areas = Regions::find(w, h, Connectivity::Four, |y, row| {
+        for (x, v) in row.iter_mut().enumerate() {
+            *v = u8::from(painted.at(x, y) && known(x, y));
+        }
+    });
+    let mut found = vec![Area::default(); areas.count()];
+    for y in 0..h {
+        for run in areas.row(y) {
+            let area = &mut found[run.region as usize];
+            for x in run.start as usize..run.end as usize {
+                area.cells += 1.0;
+                let off = evidence.pooled.at(x, y);
+                (0..3).for_each(|c| area.sum[c] += off[c]);
+            }
+        }
+    }
+    for y in 0..h {
+        for run in areas.row(y) {
+            let mean = found[run.region as usize].mean();
+            let square = dot(mean, mean).max(1e-8);
+            let of_mean = |x: usize, y: usize| dot(evidence.pooled.at(x, y), mean) / square;
+            for x in run.start as usize..run.end as usize {
+                let steps = [(x > 0, -1, 0), (x + 1 < w, 1, 0), (y > 0, 0, -1), (y + 1 < h, 0, 1)];
+                for (_, dx, dy) in steps.into_iter().filter(|(there, ..)| *there) {
+                    let at = |i: isize| (x as isize + i * dx, y as isize + i * dy);
+                    let on = |(x, y): (isize, isize)| x >= 0 && y >= 0 && x < w as isize && y < h as isize;
+                    let (beside, out, within) = (at(1), at(APART as isize), at(1 - APART as isize));
+                    if !on(beside) || !on(out) || !on(within) {
+                        continue;
+                    }
+                    let [beside, out, within] = [beside, out, within].map(|(x, y)| (x as usize, y as usize));
+                    let bare = |(x, y): (usize, usize)| !painted.at(x, y) && known(x, y);
+                    if bare(beside) && bare(out) && areas.at(within.0, within.1) == Some(run.region as usize) {
+                        let area = &mut found[run.region as usize];
+                        area.places += 1.0;
+                        area.inside += of_mean(within.0, within.1);
+                        area.outside += of_mean(out.0, out.1);
+                    }
+                }
+            }
+        }
+    }
+    let stains: Vec<bool> = found.iter().map(Area::is_stain).collect();
+    if !stains.contains(&true) {
+        return Ok(None);
+    }
+    painted.data_mut().fill(false);
+    for y in 0..h {
+        for run in areas.row(y).iter().filter(|run| stains[run.region as usize]) {
+            painted.row_mut(y)[run.start as usize..run.end as usize].fill(true);
+        }
+    }
+    Ok(Some(painted))
+}
