@@ -323,7 +323,7 @@ impl Lift {
         let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
         let (mut regions, mut sure) = cover::detect(evidence, &plan.edge, drawn.as_ref(), &thresholds)?;
         if self.recipe.tidy.stains == Decision::Clear
-            && let Some(stains) = toning::find(evidence, &regions, &sure)?
+            && let Some(stains) = toning::find(evidence, &regions, &sure, ppi)?
         {
             // As if the painter had cleared them.
             let mut cleared = match &drawn {

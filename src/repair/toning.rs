@@ -9,14 +9,18 @@ use crate::filter::vector::{dot, length};
 use crate::filter::{Connectivity, Regions};
 use crate::image::Plane;
 use crate::matte::evidence::Evidence;
+use crate::units::Ppi;
 
 /// Areas smaller than this, in half-size pixels, show too little of an edge.
 const LEAST: f32 = 75.0;
 /// Stains are fainter than this, encoded.
 const STRONGEST: f32 = 0.12;
-/// How far inside and outside the border it is looked, in half-size pixels: beyond what the pooling blurs.
-const APART: usize = 4;
-/// Beyond the border of a stain this share of what is within it still shows.
+/// How far outside the border it is looked at 300 ppi, and inside, in half-size pixels: beyond what the pooling blurs, and
+/// beyond the ragged border of a wash that is hardly there.
+const OUTSIDE: f32 = 5.0;
+const INSIDE: f32 = 4.0;
+/// A stain is no fainter than this share of its mean just within its border, and beyond it this share of that still shows.
+const WITHIN: f32 = 0.7;
 const BEYOND: f32 = 0.4;
 /// A border at which fewer places can be looked at than this says nothing.
 const PLACES: f32 = 24.0;
@@ -39,7 +43,8 @@ impl Area {
         self.cells >= LEAST
             && self.places >= PLACES
             && length(self.mean()) < STRONGEST
-            && self.outside > BEYOND * self.inside.max(0.5 * self.places)
+            && self.inside > WITHIN * self.places
+            && self.outside > BEYOND * self.inside
     }
 }
 
@@ -48,7 +53,9 @@ impl Area {
 ///
 /// # Errors
 /// When there is no memory.
-pub fn find(evidence: &Evidence, regions: &Regions, sure: &[bool]) -> Result<Option<Plane<bool>>> {
+pub fn find(evidence: &Evidence, regions: &Regions, sure: &[bool], ppi: Ppi) -> Result<Option<Plane<bool>>> {
+    let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
+    let (outward, inward) = ((OUTSIDE * scale) as isize, (INSIDE * scale) as isize);
     let (w, h) = (evidence.pooled.width(), evidence.pooled.height());
     let mut painted: Plane<bool> = Plane::new(w, h, "the stains of the paper")?;
     for y in 0..regions.height() {
@@ -85,7 +92,7 @@ pub fn find(evidence: &Evidence, regions: &Regions, sure: &[bool]) -> Result<Opt
                 for (_, dx, dy) in steps.into_iter().filter(|(there, ..)| *there) {
                     let at = |i: isize| (x as isize + i * dx, y as isize + i * dy);
                     let on = |(x, y): (isize, isize)| x >= 0 && y >= 0 && x < w as isize && y < h as isize;
-                    let (beside, out, within) = (at(1), at(APART as isize), at(1 - APART as isize));
+                    let (beside, out, within) = (at(1), at(outward), at(1 - inward));
                     if !on(beside) || !on(out) || !on(within) {
                         continue;
                     }
