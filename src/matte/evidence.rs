@@ -257,7 +257,7 @@ impl Gathering {
         let (broad, _) = pool(eighth, 8, 10.0 * scale, field, false)?;
         for y in 0..wide.height() {
             let broad = broad.row(y / 2);
-            wide.row_mut(y).iter_mut().enumerate().for_each(|(x, w)| *w = (*w).max(broad[x / 2].min(*w + *w / 2)));
+            wide.row_mut(y).iter_mut().enumerate().for_each(|(x, w)| *w = (*w).max(broad[x / 2].min(w.saturating_add(*w / 2))));
         }
         let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
         let pooled_contrast =
