@@ -18,7 +18,7 @@ use crate::matte::fade::Fade;
 use crate::matte::island::{self, Decision, Island};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
-use crate::repair::{marks, toning};
+use crate::repair::{self, marks};
 use crate::units::{Mm, Ppi};
 
 /// What is being worked on.
@@ -85,6 +85,23 @@ impl Covered {
     }
 }
 
+/// The painter's strokes, and stains as if the painter had cleared them.
+fn with_stains(drawn: Option<&Plane<u8>>, stains: &Plane<bool>, sheet: &Sheet) -> Result<Plane<u8>> {
+    let mut cleared = match drawn {
+        Some(drawn) => drawn.clone(),
+        None => Plane::new(sheet.width(), sheet.height(), "the stains of the paper")?,
+    };
+    for y in 0..sheet.height() {
+        let stained = stains.row(y / 2);
+        for (x, v) in cleared.row_mut(y).iter_mut().enumerate() {
+            if stained[x / 2] && *v == cover::stroke::NONE {
+                *v = cover::stroke::CLEAR;
+            }
+        }
+    }
+    Ok(cleared)
+}
+
 /// The island at a pixel, or the nearest within two pixels: a click may fall on the foot of its edge.
 fn nearest_island(free: &Regions, number: &[usize], [x, y]: [usize; 2], [w, h]: [usize; 2]) -> Option<usize> {
     let mut around: Vec<(usize, usize)> =
@@ -110,6 +127,8 @@ pub struct Lift {
     recipe: Recipe,
     pub(super) plan: Option<Plan>,
     pub(super) evidence: Option<Evidence>,
+    /// Stains of the paper, at half size, if there are any; known with the evidence.
+    stains: Option<Plane<bool>>,
     pub(super) covered: Option<Covered>,
     matte: Option<Plane<u16>>,
     unmixer: Unmixer,
@@ -128,7 +147,18 @@ impl Lift {
     pub fn scaled(sheet: Rc<Sheet>, scale: f64) -> Self {
         let recipe = Recipe::default();
         let unmixer = Unmixer::new(dials(&recipe));
-        Self { sheet, scale, recipe, plan: None, evidence: None, covered: None, matte: None, unmixer, work: Work::Nothing }
+        Self {
+            sheet,
+            scale,
+            recipe,
+            plan: None,
+            evidence: None,
+            stains: None,
+            covered: None,
+            matte: None,
+            unmixer,
+            work: Work::Nothing,
+        }
     }
 
     /// States the resolution. What depends on millimeters is done anew.
@@ -260,7 +290,13 @@ impl Lift {
             return Ok(());
         }
         if let Work::Gathering(gathering) = std::mem::replace(&mut self.work, Work::Nothing) {
-            self.evidence = Some(gathering.finish(&plan.field, self.sheet.working_ppi())?);
+            let ppi = self.sheet.working_ppi();
+            let evidence = gathering.finish(&plan.field, ppi)?;
+            // Whatever the tolerance: were stains looked for at each, a higher one could keep what a lower one clears.
+            let usual = Thresholds::for_tolerance(Recipe::default().tolerance as f32);
+            let (regions, sure) = cover::detect(&evidence, &plan.edge, None, &usual)?;
+            self.stains = repair::stains(&evidence, &regions, &sure, ppi)?;
+            self.evidence = Some(evidence);
         }
         Ok(())
     }
@@ -321,25 +357,11 @@ impl Lift {
         }
         let drawn = self.drawn_strokes()?;
         let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
-        let (mut regions, mut sure) = cover::detect(evidence, &plan.edge, drawn.as_ref(), &thresholds)?;
-        if self.recipe.tidy.stains == Decision::Clear
-            && let Some(stains) = toning::find(evidence, &regions, &sure, ppi)?
-        {
-            // As if the painter had cleared them.
-            let mut cleared = match &drawn {
-                Some(drawn) => drawn.clone(),
-                None => Plane::new(self.sheet.width(), self.sheet.height(), "the stains of the paper")?,
-            };
-            for y in 0..self.sheet.height() {
-                let stained = stains.row(y / 2);
-                for (x, v) in cleared.row_mut(y).iter_mut().enumerate() {
-                    if stained[x / 2] && *v == cover::stroke::NONE {
-                        *v = cover::stroke::CLEAR;
-                    }
-                }
-            }
-            (regions, sure) = cover::detect(evidence, &plan.edge, Some(&cleared), &thresholds)?;
-        }
+        let cleared = match &self.stains {
+            Some(stains) if self.recipe.tidy.stains == Decision::Clear => Some(with_stains(drawn.as_ref(), stains, &self.sheet)?),
+            _ => None,
+        };
+        let (regions, sure) = cover::detect(evidence, &plan.edge, cleared.as_ref().or(drawn.as_ref()), &thresholds)?;
         let mut cover = Cover::of_regions(&regions, &sure, self.sheet.width(), &plan.edge)?;
         let rules = self.rules();
         let kinds = marks::classify(&self.sheet, &plan.field, &regions, &sure, &cover.depth, ppi, &rules)?;

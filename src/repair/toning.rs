@@ -4,7 +4,7 @@
 //! out to nothing, and beyond it is bare paper; a stain goes on below whatever it was cut at. So of each faint area, strong
 //! paint left out, what is seen just outside the border is held against what is seen just inside.
 
-use crate::error::Result;
+use super::faint::Faint;
 use crate::filter::vector::{dot, length};
 use crate::filter::{Connectivity, Regions};
 use crate::image::Plane;
@@ -48,28 +48,13 @@ impl Area {
     }
 }
 
-/// Where the paint that was found is toning or stain, at half size; `None` where nothing is. `regions` are those of likely
-/// paint, `sure` says which of them count.
-///
-/// # Errors
-/// When there is no memory.
-pub fn find(evidence: &Evidence, regions: &Regions, sure: &[bool], ppi: Ppi) -> Result<Option<Plane<bool>>> {
+/// Adds what is toning or stain among faint paint to `stained`, and says whether there is any.
+pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, stained: &mut Plane<bool>) -> bool {
     let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
     let (outward, inward) = ((OUTSIDE * scale) as isize, (INSIDE * scale) as isize);
-    let (w, h) = (evidence.pooled.width(), evidence.pooled.height());
-    let mut painted: Plane<bool> = Plane::new(w, h, "the stains of the paper")?;
-    for y in 0..regions.height() {
-        let row = painted.row_mut(y / 2);
-        for run in regions.row(y).iter().filter(|run| sure[run.region as usize]) {
-            row[run.start as usize / 2..(run.end as usize).div_ceil(2)].fill(true);
-        }
-    }
-    // Where strong paint was left out of the pooling nothing is known of what lies under it.
-    let known = |x: usize, y: usize| evidence.pooled.at(x, y) != [0.0; 3];
+    let (w, h) = (stained.width(), stained.height());
     let areas = Regions::find(w, h, Connectivity::Four, |y, row| {
-        for (x, v) in row.iter_mut().enumerate() {
-            *v = u8::from(painted.at(x, y) && known(x, y));
-        }
+        row.iter_mut().enumerate().for_each(|(x, v)| *v = u8::from(faint.at(x, y)));
     });
     let mut found = vec![Area::default(); areas.count()];
     for y in 0..h {
@@ -97,7 +82,7 @@ pub fn find(evidence: &Evidence, regions: &Regions, sure: &[bool], ppi: Ppi) -> 
                         continue;
                     }
                     let [beside, out, within] = [beside, out, within].map(|(x, y)| (x as usize, y as usize));
-                    let bare = |(x, y): (usize, usize)| !painted.at(x, y) && known(x, y);
+                    let bare = |(x, y): (usize, usize)| faint.is_bare(x, y);
                     if bare(beside) && bare(out) && areas.at(within.0, within.1) == Some(run.region as usize) {
                         let area = &mut found[run.region as usize];
                         area.places += 1.0;
@@ -109,14 +94,10 @@ pub fn find(evidence: &Evidence, regions: &Regions, sure: &[bool], ppi: Ppi) -> 
         }
     }
     let stains: Vec<bool> = found.iter().map(Area::is_stain).collect();
-    if !stains.contains(&true) {
-        return Ok(None);
-    }
-    painted.data_mut().fill(false);
     for y in 0..h {
         for run in areas.row(y).iter().filter(|run| stains[run.region as usize]) {
-            painted.row_mut(y)[run.start as usize..run.end as usize].fill(true);
+            stained.row_mut(y)[run.start as usize..run.end as usize].fill(true);
         }
     }
-    Ok(Some(painted))
+    stains.contains(&true)
 }
