@@ -15,6 +15,8 @@ use crate::units::Ppi;
 const HALF_WIDTH: f32 = 8.0;
 const LENGTH: f32 = 30.0;
 const CELLS: f32 = 150.0;
+/// Half the width of a band at least.
+const BAND: f32 = 3.5;
 /// Streaks are fainter than this, encoded.
 const STRONGEST: f32 = 0.062;
 /// Hues differ when the cosine between them is smaller.
@@ -26,17 +28,19 @@ struct Part {
     sum: [f32; 3],
     from: [usize; 2],
     to: [usize; 2],
+    /// The largest distance from bare paper.
+    deepest: u8,
     /// The broad part it touches.
     beside: Option<usize>,
 }
 
 impl Default for Part {
     fn default() -> Self {
-        Self { cells: 0.0, sum: [0.0; 3], from: [usize::MAX; 2], to: [0; 2], beside: None }
+        Self { cells: 0.0, sum: [0.0; 3], from: [usize::MAX; 2], to: [0; 2], deepest: 0, beside: None }
     }
 }
 
-fn parts(regions: &Regions, evidence: &Evidence) -> Vec<Part> {
+fn parts(regions: &Regions, evidence: &Evidence, depth: &Plane<u8>) -> Vec<Part> {
     let mut parts = vec![Part::default(); regions.count()];
     for y in 0..regions.height() {
         for run in regions.row(y) {
@@ -46,6 +50,7 @@ fn parts(regions: &Regions, evidence: &Evidence) -> Vec<Part> {
             part.to = [part.to[0].max(end), part.to[1].max(y + 1)];
             for x in start..end {
                 part.cells += 1.0;
+                part.deepest = part.deepest.max(depth.at(x, y));
                 let off = evidence.pooled.at(x, y);
                 (0..3).for_each(|c| part.sum[c] += off[c]);
             }
@@ -74,8 +79,8 @@ pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, found: &mut Pla
         })
     };
     let (wide, narrow) = (find(true), find(false));
-    let washes = parts(&wide, evidence);
-    let mut streaks = parts(&narrow, evidence);
+    let washes = parts(&wide, evidence, &depth);
+    let mut streaks = parts(&narrow, evidence, &depth);
     for y in 0..h {
         for run in narrow.row(y) {
             let streak = &mut streaks[run.region as usize];
@@ -98,13 +103,14 @@ pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, found: &mut Pla
         }
     }
     let is_streak = |part: &Part| {
-        let Some(wash) = part.beside.map(|i| &washes[i]) else { return false };
         let span = (part.to[0] - part.from[0]).max(part.to[1] - part.from[1]) as f32;
-        let (own, other) = (length(part.sum), length(wash.sum));
-        part.cells >= CELLS * scale * scale
-            && span >= LENGTH * scale
-            && own < STRONGEST * part.cells
-            && dot(part.sum, wash.sum) < SAME_HUE * own * other
+        let own = length(part.sum);
+        // By itself it is one when it is a band, not the faint part of a line: a hair may lie across it.
+        let apart = match part.beside.map(|i| &washes[i]) {
+            Some(wash) => dot(part.sum, wash.sum) < SAME_HUE * own * length(wash.sum),
+            None => f32::from(part.deepest) >= BAND * scale * unit,
+        };
+        apart && part.cells >= CELLS * scale * scale && span >= LENGTH * scale && own < STRONGEST * part.cells
     };
     let taken: Vec<bool> = streaks.iter().map(is_streak).collect();
     for y in 0..h {
