@@ -171,7 +171,9 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
         return Kind::Speck;
     }
     let thin = r.thick < 4.2 * scale;
-    if neutral && thin && r.peak_absorbed < 0.42 && darker {
+    // Whoever keeps specks of every size wants none of them taken for a piece of a line.
+    let line = diameter > 0.0 || span * scale > 6.0 * r.thick;
+    if neutral && thin && line && r.peak_absorbed < 0.42 && darker {
         // Graphite is grayer and fainter than a fiber's shadow.
         return if r.peak_absorbed < GRAPHITE {
             Kind::Pencil
