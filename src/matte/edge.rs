@@ -83,6 +83,8 @@ struct Buffers {
     broad: Vec<f32>,
 }
 
+/// Columns that are worked on at once.
+const COLUMNS: usize = 64;
 /// Half the window in which a pixel must stand out to be core.
 const CORE: usize = 2;
 /// A thin shape is a dot where no pixel at this distance, along a square around it, is kept.
@@ -148,7 +150,8 @@ impl Edging {
     /// Works through the next row of tiles; false when there was none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) -> bool {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
-        for columns in tile::across(sheet.width()) {
+        // Narrower than a tile: little is to spare around, and more of them have no outline in them.
+        for columns in (0..sheet.width()).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(sheet.width())) {
             self.tile(sheet, field, evidence, cover, rows.clone(), columns);
         }
         true
@@ -167,8 +170,9 @@ impl Edging {
         let unit = f32::from(distance::UNIT);
         let reach = ((2.0 + 2.2 * self.sigma) * unit) as u8;
         let outer = reach + (0.8 * unit) as u8;
-        // Zero wraps around to the farthest.
-        let near = |inward: u8, outward: u8| (inward.wrapping_sub(1) < reach) | (outward.wrapping_sub(1) < outer);
+        // The last pixel inside is as good as full. Zero wraps around to the farthest.
+        let inner = reach - distance::UNIT;
+        let near = |inward: u8, outward: u8| (inward.wrapping_sub(1) < inner) | (outward.wrapping_sub(1) < outer);
         let mut busy = false;
         for y in rows.clone() {
             let (inward, outward) = (&self.inward.row(y)[columns.clone()], &self.outward.row(y)[columns.clone()]);
@@ -189,7 +193,7 @@ impl Edging {
                 if !near(inward, outward) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
                     continue;
                 }
-                let value = self.pixel(evidence, i, k, inward > 0, inward + distance::UNIT > reach);
+                let value = self.pixel(evidence, i, k, inward > 0);
                 let m = self.matte.at(x, y);
                 self.matte.set(x, y, ((value * f32::from(FULL)).round() as u16).max(m.min(RIM)));
             }
@@ -318,7 +322,6 @@ impl Edging {
     /// Gives thin strokes' core pixels the color that the scanner's blur has dimmed, block by block: thin strokes are few.
     fn undim(&mut self, sheet: &Sheet, field: &PaperField, rows: Range<usize>, columns: Range<usize>) {
         const ROWS: usize = 32;
-        const COLUMNS: usize = 64;
         // A block at the tile's border has what is around the tile too.
         let reach = |range: &Range<usize>, whole: usize| {
             let first = if range.start == 0 { 0 } else { range.start + LOOK };
@@ -412,7 +415,7 @@ impl Edging {
     }
 
     /// The matte of one pixel near an outline, in row `i` and column `k` of the tile.
-    fn pixel(&self, evidence: &Evidence, i: usize, k: usize, inside: bool, deep: bool) -> f32 {
+    fn pixel(&self, evidence: &Evidence, i: usize, k: usize, inside: bool) -> f32 {
         let b = &self.pool;
         let paper = [0, 1, 2].map(|c| self.tile.paper(c, i + LOOK)[k + LOOK]);
         let residual = [0, 1, 2].map(|c| self.tile.residual(c, i + LOOK)[k + LOOK]);
@@ -475,10 +478,7 @@ impl Edging {
         let geometric = (dot(mixed, toward) / square).clamp(0.0, 1.0);
         let variance = 1.3 * evidence.tooth.variance_along(toward) / (square * square) + 1e-6 / square;
         let (by_color, by_shape) = (1.0 / variance, 1.0 / (GEOMETRY * GEOMETRY));
-        let mut value = (measured * by_color + geometric * by_shape) / (by_color + by_shape);
-        if deep && inside {
-            value = max(value, 0.98);
-        }
+        let value = (measured * by_color + geometric * by_shape) / (by_color + by_shape);
         if value < 0.02 {
             0.0
         } else if value > 0.975 {

@@ -129,6 +129,8 @@ pub struct Lift {
     pub(super) evidence: Option<Evidence>,
     /// Stains of the paper, at half size, if there are any; known with the evidence.
     stains: Option<Plane<bool>>,
+    /// The regions of likely paint at the default tolerance, and which of them hold sure paint, until they are asked for.
+    usual: Option<(Regions, Vec<bool>)>,
     pub(super) covered: Option<Covered>,
     matte: Option<Plane<u16>>,
     unmixer: Unmixer,
@@ -154,6 +156,7 @@ impl Lift {
             plan: None,
             evidence: None,
             stains: None,
+            usual: None,
             covered: None,
             matte: None,
             unmixer,
@@ -294,8 +297,9 @@ impl Lift {
             let evidence = gathering.finish(&plan.field, ppi)?;
             // Whatever the tolerance: were stains looked for at each, a higher one could keep what a lower one clears.
             let usual = Thresholds::for_tolerance(Recipe::default().tolerance as f32);
-            let (regions, sure) = cover::detect(&evidence, &plan.edge, None, &usual)?;
-            self.stains = repair::stains(&evidence, &regions, &sure, ppi)?;
+            let detected = cover::detect(&evidence, &plan.edge, None, &usual)?;
+            self.stains = repair::stains(&evidence, &detected.0, &detected.1, ppi)?;
+            self.usual = Some(detected);
             self.evidence = Some(evidence);
         }
         Ok(())
@@ -361,7 +365,12 @@ impl Lift {
             Some(stains) if self.recipe.tidy.stains == Decision::Clear => Some(with_stains(drawn.as_ref(), stains, &self.sheet)?),
             _ => None,
         };
-        let (regions, sure) = cover::detect(evidence, &plan.edge, cleared.as_ref().or(drawn.as_ref()), &thresholds)?;
+        // What was found when stains were looked for is still it, if there were none and nothing else was asked for.
+        let same = cleared.is_none() && drawn.is_none() && self.recipe.tolerance == Recipe::default().tolerance;
+        let (regions, sure) = match self.usual.take() {
+            Some(usual) if same => usual,
+            _ => cover::detect(evidence, &plan.edge, cleared.as_ref().or(drawn.as_ref()), &thresholds)?,
+        };
         let mut cover = Cover::of_regions(&regions, &sure, self.sheet.width(), &plan.edge)?;
         let rules = self.rules();
         let kinds = marks::classify(&self.sheet, &plan.field, &regions, &sure, &cover.depth, ppi, &rules)?;
