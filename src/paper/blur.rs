@@ -12,41 +12,37 @@ pub const TYPICAL: f32 = 0.85;
 #[must_use]
 pub fn estimate(sheet: &Sheet) -> f32 {
     const REACH: usize = 14;
+    /// The least step in light that counts.
+    const STEP: f32 = 0.2;
     let (w, h) = (sheet.width(), sheet.height());
     if w <= REACH + 1 {
         return TYPICAL;
     }
     let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
-    let mut light = vec![0.0_f32; w];
     let mut variances = Vec::new();
     let curves = Curves::get();
     // A few hundred rows hold thousands of edges.
     for y in (0..h).step_by((h / 500).max(1)) {
         let [r, g, b] = &mut line;
         sheet.row(y, r, g, b);
-        for (x, v) in light.iter_mut().enumerate() {
-            *v = (curves.linear(r[x]) + curves.linear(g[x]) + curves.linear(b[x])) / 3.0;
-        }
+        let light = |x: usize| (curves.linear(r[x]) + curves.linear(g[x]) + curves.linear(b[x])) / 3.0;
+        let encoded = |x: usize| (r[x] + g[x] + b[x]) / 3.0;
         for x in 0..w - REACH {
-            let (a, b) = (light[x], light[x + REACH]);
-            let step = b - a;
-            let slack = 0.03 * step.abs() + 0.002;
-            if step.abs() <= 0.2 || (light[x + 3] - a).abs() >= slack || (b - light[x + 11]).abs() >= slack {
+            // Light is worth converting at edges only: it changes less than 2.3 times as much as encoded values.
+            if (encoded(x + REACH) - encoded(x)).abs() < STEP / 2.3 {
                 continue;
             }
-            let (mut sum, mut mean) = (0.0, 0.0);
-            for t in 0..8 {
-                let d = light[x + 4 + t] - light[x + 3 + t];
-                sum += d;
-                mean += d * t as f32;
+            let (a, b) = (light(x), light(x + REACH));
+            let step = b - a;
+            let slack = 0.03 * step.abs() + 0.002;
+            if step.abs() <= STEP || (light(x + 3) - a).abs() >= slack || (b - light(x + 11)).abs() >= slack {
+                continue;
             }
-            mean /= sum;
-            let mut variance = 0.0;
-            for t in 0..8 {
-                let d = light[x + 4 + t] - light[x + 3 + t];
-                variance += d * (t as f32 - mean) * (t as f32 - mean);
-            }
-            variance /= sum;
+            let steps: [f32; 8] = std::array::from_fn(|t| light(x + 4 + t) - light(x + 3 + t));
+            let sum: f32 = steps.iter().sum();
+            let mean = steps.iter().zip(0_u8..).map(|(d, t)| d * f32::from(t)).sum::<f32>() / sum;
+            let spread = |(d, t): (&f32, u8)| d * (f32::from(t) - mean) * (f32::from(t) - mean);
+            let variance = steps.iter().zip(0_u8..).map(spread).sum::<f32>() / sum;
             if mean > 2.6 && mean < 4.4 && variance > 0.1 {
                 variances.push(variance);
             }
