@@ -14,6 +14,7 @@ use crate::filter::{Connectivity, Regions, distance, gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::tile::{self, Tile};
 use crate::paper::{PaperField, SheetEdge};
+use crate::units::Ppi;
 
 /// Thresholds on the evidence, in deviations of bare paper.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -228,6 +229,8 @@ pub struct Trim {
     next: usize,
     /// The scan's blur in pixels.
     sigma: f32,
+    /// [`FAINT_DEEPEST`] at the sheet's resolution.
+    faint_deepest: u8,
 }
 
 #[derive(Debug, Default)]
@@ -240,8 +243,12 @@ struct TrimBuffers {
     valleys: Vec<(usize, usize)>,
 }
 
-/// Feet are cut no deeper than this, in fifths of a pixel.
+/// Feet are cut no deeper than this, in fifths of a pixel; those of faint paint, found by poolings that reach far beyond it,
+/// no deeper than this at 300 ppi.
 const DEEPEST: u8 = 33;
+const FAINT_DEEPEST: f32 = 45.0;
+/// Half of what faint paint has about it, less what the strongest of many noisy values is too strong by.
+const FAINT_HALF: f32 = 0.5;
 /// Paper between close lines is found no deeper than this, in fifths of a pixel.
 const HATCHED: u8 = 150;
 /// It is off the paper by no more than so many times what spills over from the lines beside it, and a little noise; or
@@ -264,8 +271,9 @@ const LINES: usize = 4;
 impl Trim {
     /// `sigma` is the scan's blur in pixels.
     #[must_use]
-    pub fn new(sigma: f32) -> Self {
-        Self { sigma, ..Self::default() }
+    pub fn new(sigma: f32, ppi: Ppi) -> Self {
+        let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
+        Self { sigma, faint_deepest: (FAINT_DEEPEST * scale) as u8, ..Self::default() }
     }
 
     /// Works through the next row of tiles; false when there was none left.
@@ -310,7 +318,7 @@ impl Trim {
                     continue;
                 }
                 let (own, strongest) = (f32::from(here[k]), f32::from(top[k]));
-                if depth[k] > DEEPEST {
+                if depth[k] > if top[k] == 0 { self.faint_deepest } else { DEEPEST } {
                     // A valley, even blurred, before anything costlier is asked.
                     if own < VALLEY * strongest {
                         valleys.push((i, k));
@@ -319,7 +327,7 @@ impl Trim {
                 }
                 let half = (columns.start + k) / 2;
                 // Faint paint is as strong as its tooth, and only pooling tells where it ends; strong paint is not pooled.
-                let foot = if top[k] == 0 { pooled[half] < 0.5 * pooled_top[half] } else { own < 0.5 * strongest };
+                let foot = if top[k] == 0 { pooled[half] < FAINT_HALF * pooled_top[half] } else { own < 0.5 * strongest };
                 if foot {
                     *out |= bits::FREE;
                 }

@@ -24,6 +24,8 @@ pub const FINE_SIGMA: f32 = 0.7;
 const STRONG: f32 = 6.0;
 /// As above, encoded.
 const STRONG_CONTRAST: f32 = 0.06;
+/// Reach over which a faint stroke's own contrast is looked for at 300 ppi, in half-size pixels.
+const POOLED_REACH: f32 = 3.0;
 /// Side of the blocks in which coding noise is measured: that of a JPEG block.
 const BLOCK: usize = 8;
 
@@ -42,7 +44,7 @@ pub struct Evidence {
     pub pooled: Plane<[f32; 3]>,
     /// Deviations as in `middle`, less what noise alone would give: faint paint stands out of rough paper by its color.
     pub pooled_contrast: Plane<f32>,
-    /// The largest `pooled_contrast` within about 6 pixels.
+    /// The largest `pooled_contrast` about each pixel, within [`POOLED_REACH`].
     pub pooled_top: Plane<f32>,
     /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter; and the standard deviation of its mean channel
     /// among them.
@@ -262,7 +264,7 @@ impl Gathering {
         let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
         let pooled_contrast =
             Plane::from_vec(middle.width(), middle.height(), middle.data().iter().map(|z| unbiased(*z)).collect());
-        let pooled_top = local_max::square(&pooled_contrast, 3)?;
+        let pooled_top = local_max::square(&pooled_contrast, (POOLED_REACH * scale) as usize)?;
         let Self { fine, contrast, tooth, .. } = self;
         Ok(Evidence { fine, contrast, middle, wide, pooled, pooled_contrast, pooled_top, coarse, noise, tooth })
     }

@@ -387,7 +387,7 @@ impl Lift {
                 *marks.entry(*kind).or_insert(0) += 1;
             }
         }
-        self.work = Work::Trimming { trim: Box::new(Trim::new(plan.sigma)), cover, strokes: drawn, marks };
+        self.work = Work::Trimming { trim: Box::new(Trim::new(plan.sigma, ppi)), cover, strokes: drawn, marks };
         Ok(())
     }
 
