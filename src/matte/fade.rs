@@ -365,6 +365,7 @@ struct Patch {
     shore: u32,
     hard: u32,
     strongest: f32,
+    cells: f32,
     sum: [f32; 3],
     /// The nearest soft cell and its distance.
     wash: u32,
@@ -373,7 +374,7 @@ struct Patch {
 
 impl Default for Patch {
     fn default() -> Self {
-        Self { shore: 0, hard: 0, strongest: 0.0, sum: [0.0; 3], wash: NONE, distance: u8::MAX }
+        Self { shore: 0, hard: 0, strongest: 0.0, cells: 0.0, sum: [0.0; 3], wash: NONE, distance: u8::MAX }
     }
 }
 
@@ -493,6 +494,10 @@ impl Fade {
         const REACH: u8 = 16;
         /// A patch is weaker than this share of the color from which on its wash is solid.
         const WEAKER: f32 = 1.5;
+        /// The mean of a patch that runs out is no more than this share of its strongest cell.
+        const FLAT: f32 = 0.7;
+        /// If it is larger than this, in cells.
+        const LARGE: f32 = 100.0;
         let (w, h) = (self.width, self.height);
         let strength: Vec<f32> = cells.residual.iter().map(|r| length(*r)).collect();
         let loose = |i: usize| cells.painted[i] && !cells.cliff[i] && !self.soft[i];
@@ -517,6 +522,7 @@ impl Fade {
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
                     patch.strongest = max(patch.strongest, strength[i]);
+                    patch.cells += 1.0;
                     (0..3).for_each(|c| patch.sum[c] += cells.residual[i][c]);
                     for j in beside(i, w, h) {
                         patch.hard += u32::from(cells.cliff[j]);
@@ -535,7 +541,9 @@ impl Fade {
                     continue;
                 }
                 let body = self.body[patch.wash as usize];
-                if !cells.same_hue(patch.sum, body, KIN) || patch.strongest > WEAKER * length(body) {
+                // A flat wash is nobody's run-out.
+                let flat = patch.cells > LARGE && length(patch.sum) > FLAT * patch.strongest * patch.cells;
+                if flat || !cells.same_hue(patch.sum, body, KIN) || patch.strongest > WEAKER * length(body) {
                     continue;
                 }
                 for i in y * w + run.start as usize..y * w + run.end as usize {
