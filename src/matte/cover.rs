@@ -67,7 +67,9 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
         let noise = noise.row(y / 8);
         for (x, out) in row.iter_mut().enumerate() {
             let n = u16::from(noise[x / 8]);
-            let [f, m, v] = [fine[x], middle[x / 2], wide[x / 4]].map(|e| (u16::from(e) * 16 / n.max(1)) as u8);
+            let [f, m] = [fine[x], middle[x / 2]].map(|e| (u16::from(e) * 16 / n.max(1)) as u8);
+            // Coding noise is of one block; half of it is gone where several are pooled.
+            let v = (u16::from(wide[x / 4]) * 32 / (n + 16)) as u8;
             *out = limits.judge(f, m, v);
         }
     } else {
