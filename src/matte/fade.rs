@@ -474,7 +474,9 @@ impl Fade {
             for run in regions.row(y) {
                 let region = run.region as usize;
                 let joined = contacts[region] > 0 && steps[region] * 5 <= contacts[region] * 2;
-                if shore[region] >= 3 && 2 * shore[region] > hard[region] && size[region] >= 12 && joined {
+                // A shore of some length, for what has run out over it, and more of it than of edges.
+                let long = 40 * shore[region] * shore[region] >= size[region];
+                if shore[region] >= 3 && long && shore[region] > hard[region] && size[region] >= 12 && joined {
                     soft[y * w + run.start as usize..y * w + run.end as usize].fill(true);
                     any = true;
                 }
