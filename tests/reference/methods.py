@@ -8,7 +8,7 @@ learning        Y. Zheng and C. Kambhamettu, "Learning based digital matting", 2
 grab_cut        C. Rother, V. Kolmogorov and A. Blake, "GrabCut: interactive foreground extraction using iterated graph
                 cuts", 2004
 guided_filter   K. He, J. Sun and X. Tang, "Guided image filtering", 2013
-flood_fill      no paper: the wand of any picture editor
+flood_fill      no paper: what lies within a tolerance of the paper and touches it
 """
 
 import functools
@@ -28,7 +28,7 @@ ITERATIONS = 2000  # Of the conjugate gradients.
 LEARNING_EPSILON = CLOSED_EPSILON = 1e-6  # Regularization; the libraries' own 1e-7 takes tooth for paint.
 SOFT = 1.0  # Pixels of blur of an edge that a method leaves hard: a soft edge about 1 pixel wide.
 GUIDE_RADIUS, GUIDE_EPSILON = 16, 1e-5  # Pixels at 300 ppi; variance of a guide from 0 to 1.
-WAND_TOLERANCES = [4, 5, 6, 7, 8, 10, 12, 15, 20, 30, 45]  # Standard deviations of bare paper.
+TOLERANCES = [4, 5, 6, 7, 8, 10, 12, 15, 20, 30, 45]  # Standard deviations of bare paper.
 
 
 def preconditioned(estimate, known, **laplacian):
@@ -89,7 +89,7 @@ def flood_fill(known, truth):
     for start in starts:
         distance[start] = 0
     best = None
-    for tolerance in WAND_TOLERANCES:
+    for tolerance in TOLERANCES:
         bare = np.zeros(distance.shape, bool)
         for start in starts:
             bare |= flood(distance, start, tolerance=tolerance, connectivity=1)
