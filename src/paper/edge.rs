@@ -7,6 +7,7 @@
 use super::{Overview, PaperField};
 use crate::error::Result;
 use crate::filter::grid;
+use crate::filter::order::median;
 use crate::filter::vector::apart;
 use crate::image::{Plane, Sheet};
 use crate::units::{Mm, Ppi};
@@ -223,10 +224,12 @@ fn fit(profile: &[Option<(f32, f32)>], side: Side, shadow: f32) -> Option<Line> 
 fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<bool>>> {
     /// A lid is at least this far from the paper, encoded.
     const UNLIKE: f32 = 0.16;
+    /// Inside a lid cell pixels lie no further apart than so many times what is usual along the side.
+    const PLAIN: f32 = 2.0;
     /// Lid cells lie this close to their side's lid color.
     const ALIKE: f32 = 0.09;
     let (cols, rows) = (overview.mean.width(), overview.mean.height());
-    let mean = overview.mean.data();
+    let (mean, spread) = (overview.mean.data(), overview.spread.data());
     let paper = field.color();
     let sides: [Vec<usize>; 4] = [
         (0..rows).map(|y| y * cols).collect(),
@@ -247,11 +250,14 @@ fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<boo
         if apart(color, paper) < UNLIKE || alike < 0.6 {
             continue;
         }
-        let seeds: Vec<usize> = side.into_iter().filter(|&i| apart(mean[i], color) < ALIKE).collect();
+        // A lid is plain, and paint that reaches the border of the scan is not.
+        let mut spreads: Vec<f32> = side.iter().map(|&i| spread[i]).collect();
+        let plain = PLAIN * median(&mut spreads) + 0.004;
+        let is_lid = |i: usize| apart(mean[i], color) < ALIKE && spread[i] < plain;
+        let seeds: Vec<usize> = side.into_iter().filter(|&i| is_lid(i)).collect();
         let mut seen = vec![false; mean.len()];
         seeds.iter().for_each(|&i| seen[i] = true);
-        let flooded =
-            grid::flood(seeds, cols, rows, |_, j| apart(mean[j], color) < ALIKE && !std::mem::replace(&mut seen[j], true));
+        let flooded = grid::flood(seeds, cols, rows, |_, j| is_lid(j) && !std::mem::replace(&mut seen[j], true));
         // A dark ground painted to the border is not a lid: a lid leaves most of the scan free.
         if flooded.len() * 3 > mean.len() {
             continue;
