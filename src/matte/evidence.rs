@@ -44,7 +44,7 @@ pub struct Evidence {
     pub pooled: Plane<[f32; 3]>,
     /// Deviations as in `middle`, less what noise alone would give: faint paint stands out of rough paper by its color.
     pub pooled_contrast: Plane<f32>,
-    /// The largest `pooled_contrast` about each pixel, within [`POOLED_REACH`].
+    /// The largest `pooled_contrast` within about 6 pixels at 300 ppi.
     pub pooled_top: Plane<f32>,
     /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter; and the standard deviation of its mean channel
     /// among them.
