@@ -274,7 +274,7 @@ impl Trim {
     /// `sigma` is the scan's blur in pixels.
     #[must_use]
     pub fn new(sigma: f32, ppi: Ppi) -> Self {
-        let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
+        let scale = ppi.coarseness();
         Self { sigma, faint_deepest: (FAINT_DEEPEST * scale) as u8, ..Self::default() }
     }
 

@@ -246,8 +246,7 @@ impl Gathering {
     /// # Errors
     /// When there is no memory.
     pub fn finish(self, field: &PaperField, ppi: Ppi) -> Result<Evidence> {
-        // Tooth and wash are so many millimeters wide whatever the resolution; below 300 ppi noise sets the scale.
-        let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
+        let scale = ppi.coarseness();
         let noise = match &self.blocks {
             Some(blocks) => block_noise(blocks, &self.fine, field)?,
             None => None,

@@ -64,7 +64,7 @@ fn parts(regions: &Regions, evidence: &Evidence, depth: &Plane<u8>) -> Vec<Part>
 /// # Errors
 /// When there is no memory.
 pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, found: &mut Plane<bool>) -> Result<bool> {
-    let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
+    let scale = ppi.coarseness();
     let (w, h) = (found.width(), found.height());
     let unit = f32::from(distance::UNIT);
     let far = (HALF_WIDTH * scale * unit) as u8;

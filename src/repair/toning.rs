@@ -50,7 +50,7 @@ impl Area {
 
 /// Adds what is toning or stain among faint paint to `stained`, and says whether there is any.
 pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, stained: &mut Plane<bool>) -> bool {
-    let scale = (ppi.0 as f32 / 300.0).clamp(1.0, 2.5);
+    let scale = ppi.coarseness();
     let (outward, inward) = ((OUTSIDE * scale) as isize, (INSIDE * scale) as isize);
     let (w, h) = (stained.width(), stained.height());
     let areas = Regions::find(w, h, Connectivity::Four, |y, row| {
