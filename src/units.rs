@@ -16,15 +16,15 @@ pub struct Mm(pub f64);
 pub struct Px(pub f64);
 
 impl Ppi {
+    /// What is taken where a file does not say: common practice for scans meant for print, no source.
+    pub const ASSUMED: Self = Self(300.0);
+
     /// Pixels to one of 300 ppi, 1..2.5: tooth and washes are so many millimeters wide whatever the resolution, but below 300
     /// ppi noise sets the scale.
     #[must_use]
     pub fn coarseness(self) -> f32 {
         (self.0 as f32 / 300.0).clamp(1.0, 2.5)
     }
-
-    /// What is taken where a file does not say: common practice for scans meant for print, no source.
-    pub const ASSUMED: Self = Self(300.0);
 
     /// Pixels per meter, rounded, as the PNG `pHYs` chunk stores it: 300 ppi is 11811.
     #[must_use]

@@ -19,14 +19,14 @@ pub fn chamfer(plane: &mut Plane<u8>) {
         let above = (y >= 1).then(|| &done[(y - 1) * w..]);
         let second = (y >= 2).then(|| &done[(y - 2) * w..(y - 1) * w]);
         vertical(&mut rest[..w], above, second);
-        forward(&mut rest[..w], &mut scratch);
+        along(&mut rest[..w], &mut scratch, false);
     }
     for y in (0..h).rev() {
         let (head, done) = data.split_at_mut((y + 1) * w);
         let below = (y + 1 < h).then(|| &done[..w]);
         let second = (y + 2 < h).then(|| &done[w..2 * w]);
         vertical(&mut head[y * w..], below, second);
-        backward(&mut head[y * w..], &mut scratch);
+        along(&mut head[y * w..], &mut scratch, true);
     }
 }
 
@@ -61,28 +61,20 @@ fn vertical(row: &mut [u8], near: Option<&[u8]>, second: Option<&[u8]>) {
 /// How far a distance below [`FAR`] can come along a row, as steps that double: all of it is reached after the last.
 const STEPS: [usize; 6] = [1, 2, 4, 8, 16, 32];
 
-/// Carries distances on from left to right. Doubling steps over a whole row go many pixels at once; a sweep would wait
-/// for each pixel's neighbor.
-fn forward(row: &mut [u8], scratch: &mut [u8]) {
+/// Carries distances on from left to right, or backward. Doubling steps over a whole row go many pixels at once; a sweep would
+/// wait for each pixel's neighbor.
+fn along(row: &mut [u8], scratch: &mut [u8], backward: bool) {
     if row.iter().all(|v| *v == FAR) {
         return;
     }
     let width = row.len();
     for step in STEPS.into_iter().filter(|step| *step < width) {
         scratch.copy_from_slice(row);
-        carry(&mut row[step..], scratch, step);
-    }
-}
-
-/// As [`forward`], from right to left.
-fn backward(row: &mut [u8], scratch: &mut [u8]) {
-    if row.iter().all(|v| *v == FAR) {
-        return;
-    }
-    let width = row.len();
-    for step in STEPS.into_iter().filter(|step| *step < width) {
-        scratch.copy_from_slice(row);
-        carry(row, &scratch[step..], step);
+        if backward {
+            carry(row, &scratch[step..], step);
+        } else {
+            carry(&mut row[step..], scratch, step);
+        }
     }
 }
 

@@ -7,6 +7,7 @@ use std::ops::Range;
 
 use crate::color::math::{max, min};
 use crate::error::Result;
+use crate::filter::order::median;
 use crate::filter::{gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::tile::{self, Tile};
@@ -18,7 +19,7 @@ pub const STEPS: f32 = 8.0;
 /// Steps of a stored contrast to one: white on black in all three channels, 1.73, still fits.
 pub const CONTRAST_STEPS: f32 = 32768.0;
 /// Standard deviation of the finest pooling, in pixels: about the scan's own blur.
-pub const FINE_SIGMA: f32 = 0.7;
+const FINE_SIGMA: f32 = 0.7;
 /// Paint this many deviations off the paper at the finest scale, and this far off in encoded value, is left out of the wider
 /// poolings: it would put a ring around itself. Faint paint stays in, or its own edge would be pooled from paper alone.
 const STRONG: f32 = 6.0;
@@ -379,8 +380,7 @@ fn block_noise(blocks: &Plane<[f32; 2]>, fine: &Plane<u8>, field: &PaperField) -
     if bare.is_empty() {
         return Ok(None);
     }
-    bare.sort_by(f32::total_cmp);
-    let usual = bare[bare.len() / 2];
+    let usual = median(&mut bare);
     let mut strongest = Plane::from_vec(w, h, vec![0.0_f32; w * h]);
     for y in 0..fine.height() {
         let row = strongest.row_mut(y / BLOCK);

@@ -111,7 +111,7 @@ impl Cells {
         let mut flat: Vec<f32> = (0..w * h).filter(|&i| !painted[i] && !outside[i]).map(|i| steep[i]).collect();
         let noise = 3.2 * median(&mut flat);
         let top = local_max::square(&Plane::from_vec(w, h, strength), 2)?;
-        let steeper = |i: usize, share: f32| steep[i] > (share * top.data()[i]).max(noise);
+        let steeper = |i: usize, share: f32| steep[i] > max(share * top.data()[i], noise);
         let smooth = (0..w * h).map(|i| painted[i] && calm[i] && !steeper(i, EDGE)).collect();
         let cliff = (0..w * h)
             .map(|i| painted[i] && steeper(i, CLIFF) && steepest(&evidence.contrast, i % w, i / w) > SHARP * top.data()[i])

@@ -193,9 +193,8 @@ fn fit(profile: &[Option<(f32, f32)>], side: Side, shadow: f32) -> Option<Line> 
     }
     let touching = points.iter().filter(|p| p.1 < 6.0).count() as f32 / points.len() as f32;
     let mut deep: Vec<f32> = points.iter().map(|p| p.2 - p.1).collect();
-    deep.sort_by(f32::total_cmp);
     // Either the lid reaches the border of the scan, or the edge is a narrow shadow line nearly all along the side.
-    if touching <= 0.6 && (share < 0.85 || deep[deep.len() / 2] > 45.0) {
+    if touching <= 0.6 && (share < 0.85 || median(&mut deep) > 45.0) {
         return None;
     }
     let length = (profile.len() * STRIDE) as f32;
@@ -243,8 +242,7 @@ fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<boo
         let mut color = [0.0; 3];
         for (c, out) in color.iter_mut().enumerate() {
             let mut values: Vec<f32> = side.iter().map(|&i| mean[i][c]).collect();
-            values.sort_by(f32::total_cmp);
-            *out = values[values.len() / 2];
+            *out = median(&mut values);
         }
         let alike = side.iter().filter(|&&i| apart(mean[i], color) < ALIKE).count() as f32 / side.len() as f32;
         if apart(color, paper) < UNLIKE || alike < 0.6 {

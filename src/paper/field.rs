@@ -6,6 +6,7 @@
 //! in from the sheet outward as long as it changes slowly and darkens like shadow, not like paint.
 
 use crate::error::Result;
+use crate::filter::order::median;
 use crate::filter::vector::apart;
 use crate::filter::{gauss, grid, linear};
 use crate::image::{Plane, Sheet};
@@ -154,8 +155,7 @@ impl PaperField {
             }
             let mut off: Vec<f32> = (0..mean.len()).filter(|&i| near[i]).map(|i| apart(mean[i], field[i])).collect();
             if width <= LIKELY && !off.is_empty() {
-                let middle = off.len() / 2;
-                noise = *off.select_nth_unstable_by(middle, f32::total_cmp).1;
+                noise = median(&mut off);
             }
         }
         let width = FIT_WIDTHS[FIT_WIDTHS.len() - 1].max(NOISE * noise);
@@ -378,8 +378,7 @@ fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]]
     if spreads.is_empty() {
         return;
     }
-    spreads.sort_by(f32::total_cmp);
-    let smooth = spreads[spreads.len() / 2] * ROUGH + 0.004;
+    let smooth = median(&mut spreads) * ROUGH + 0.004;
     let zone = (cols.min(rows) as f32 * 0.22) as usize;
     let near_border = |i: usize| {
         let (x, y) = (i % cols, i / cols);
@@ -414,8 +413,7 @@ fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]]
             if seen.len() * 4 < length {
                 continue;
             }
-            let at_middle = seen.len() / 2;
-            let usual = *seen.select_nth_unstable_by(at_middle, f32::total_cmp).1;
+            let usual = median(&mut seen);
             for i in (0..length).map(at).filter(|&i| shaded[i]) {
                 along[i] |= falls(i) < LIKE * usual + SLACK;
             }

@@ -18,7 +18,7 @@ use crate::matte::fade::Fade;
 use crate::matte::island::{self, Decision, Island};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
-use crate::repair::{self, marks};
+use crate::repair::{self, Stains, marks};
 use crate::units::{Mm, Ppi};
 
 /// What is being worked on.
@@ -127,8 +127,8 @@ pub struct Lift {
     recipe: Recipe,
     pub(super) plan: Option<Plan>,
     pub(super) evidence: Option<Evidence>,
-    /// Stains of the paper, at half size, if there are any; known with the evidence.
-    stains: Option<Plane<bool>>,
+    /// Stains of the paper, if there are any; known with the evidence.
+    stains: Option<Stains>,
     /// The regions of likely paint at the default tolerance, and which of them hold sure paint, until they are asked for.
     usual: Option<(Regions, Vec<bool>)>,
     pub(super) covered: Option<Covered>,
@@ -361,10 +361,8 @@ impl Lift {
         }
         let drawn = self.drawn_strokes()?;
         let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
-        let cleared = match &self.stains {
-            Some(stains) if self.recipe.tidy.stains == Decision::Clear => Some(with_stains(drawn.as_ref(), stains, &self.sheet)?),
-            _ => None,
-        };
+        let stains = self.stains.as_ref().filter(|_| self.recipe.tidy.stains == Decision::Clear);
+        let cleared = stains.map(|stains| with_stains(drawn.as_ref(), &stains.at, &self.sheet)).transpose()?;
         // What was found when stains were looked for is still it, if there were none and nothing else was asked for.
         let same = cleared.is_none() && drawn.is_none() && self.recipe.tolerance == Recipe::default().tolerance;
         let (regions, sure) = match self.usual.take() {
@@ -381,7 +379,7 @@ impl Lift {
         if let Some(drawn) = &drawn {
             cover.hold(drawn);
         }
-        let mut marks = BTreeMap::new();
+        let mut marks: BTreeMap<_, _> = stains.map(|stains| (marks::Kind::Stain, stains.count)).into_iter().collect();
         for ((kind, sure), dropped) in kinds.iter().zip(&sure).zip(&dropped) {
             if *sure && *dropped {
                 *marks.entry(*kind).or_insert(0) += 1;

@@ -13,15 +13,23 @@ use crate::image::Plane;
 use crate::matte::evidence::Evidence;
 use crate::units::Ppi;
 
-/// What of the faint paint found is no paint, at half size: toning, stains, and streaks that run into a wash. `None` when all
-/// of it is paint. `regions` are those of likely paint, `sure` says which of them count.
+/// What of the faint paint found is no paint.
+#[derive(Debug)]
+pub struct Stains {
+    /// Where it is, at half size.
+    pub at: Plane<bool>,
+    /// How many there are; none is no `Stains`.
+    pub count: usize,
+}
+
+/// Finds toning, stains, and streaks that run into a wash; `None` when all of the faint paint is paint. `regions` are those of
+/// likely paint, `sure` says which of them count.
 ///
 /// # Errors
 /// When there is no memory.
-pub fn stains(evidence: &Evidence, regions: &Regions, sure: &[bool], ppi: Ppi) -> Result<Option<Plane<bool>>> {
+pub fn stains(evidence: &Evidence, regions: &Regions, sure: &[bool], ppi: Ppi) -> Result<Option<Stains>> {
     let faint = faint::Faint::new(evidence, regions, sure)?;
-    let mut found = Plane::new(faint.painted.width(), faint.painted.height(), "the stains of the paper")?;
-    let toned = toning::find(evidence, &faint, ppi, &mut found);
-    let streaked = streak::find(evidence, &faint, ppi, &mut found)?;
-    Ok((toned || streaked).then_some(found))
+    let mut at = Plane::new(faint.painted.width(), faint.painted.height(), "the stains of the paper")?;
+    let count = toning::find(evidence, &faint, ppi, &mut at) + streak::find(evidence, &faint, ppi, &mut at)?;
+    Ok((count > 0).then_some(Stains { at, count }))
 }

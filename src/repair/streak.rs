@@ -59,11 +59,11 @@ fn parts(regions: &Regions, evidence: &Evidence, depth: &Plane<u8>) -> Vec<Part>
     parts
 }
 
-/// Adds the streaks among faint paint to `found`, and says whether there are any.
+/// Adds the streaks among faint paint to `found`, and counts them.
 ///
 /// # Errors
 /// When there is no memory.
-pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, found: &mut Plane<bool>) -> Result<bool> {
+pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, found: &mut Plane<bool>) -> Result<usize> {
     let scale = ppi.coarseness();
     let (w, h) = (found.width(), found.height());
     let unit = f32::from(distance::UNIT);
@@ -118,5 +118,5 @@ pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, found: &mut Pla
             found.row_mut(y)[run.start as usize..run.end as usize].fill(true);
         }
     }
-    Ok(taken.contains(&true))
+    Ok(taken.iter().filter(|taken| **taken).count())
 }

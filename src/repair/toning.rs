@@ -48,8 +48,8 @@ impl Area {
     }
 }
 
-/// Adds what is toning or stain among faint paint to `stained`, and says whether there is any.
-pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, stained: &mut Plane<bool>) -> bool {
+/// Adds what is toning or stain among faint paint to `stained`, and counts it.
+pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, stained: &mut Plane<bool>) -> usize {
     let scale = ppi.coarseness();
     let (outward, inward) = ((OUTSIDE * scale) as isize, (INSIDE * scale) as isize);
     let (w, h) = (stained.width(), stained.height());
@@ -73,8 +73,7 @@ pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, stained: &mut P
             let square = dot(mean, mean).max(1e-8);
             let of_mean = |x: usize, y: usize| dot(evidence.pooled.at(x, y), mean) / square;
             for x in run.start as usize..run.end as usize {
-                let steps = [(x > 0, -1, 0), (x + 1 < w, 1, 0), (y > 0, 0, -1), (y + 1 < h, 0, 1)];
-                for (_, dx, dy) in steps.into_iter().filter(|(there, ..)| *there) {
+                for (dx, dy) in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
                     let at = |i: isize| (x as isize + i * dx, y as isize + i * dy);
                     let on = |(x, y): (isize, isize)| x >= 0 && y >= 0 && x < w as isize && y < h as isize;
                     let (beside, out, within) = (at(1), at(outward), at(1 - inward));
@@ -99,5 +98,5 @@ pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, stained: &mut P
             stained.row_mut(y)[run.start as usize..run.end as usize].fill(true);
         }
     }
-    stains.contains(&true)
+    stains.iter().filter(|stain| **stain).count()
 }
