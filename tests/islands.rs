@@ -5,9 +5,12 @@ mod lifting;
 use std::fmt::Write;
 use std::rc::Rc;
 
+use barewash::image::{Samples, Sheet};
 use barewash::matte::island::{Decision, LISTED_MM2};
 use barewash::pipeline::recipe::{Decided, Islands};
 use barewash::pipeline::{Lift, Recipe};
+use barewash::units::Ppi;
+use barewash_support::random::Random;
 use barewash_support::render::element::Element;
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::truth::truth_scene;
@@ -41,6 +44,53 @@ fn enclosed(outline: &[f32], [width, height]: [usize; 2]) -> Vec<[usize; 2]> {
         }
     }
     inside
+}
+
+/// Side of the sheet with a ring.
+const SIDE: usize = 600;
+
+/// White paper with a ring drawn on it in a fine line that is open over so many pixels.
+fn ring(gap: f32) -> Rc<Sheet> {
+    let mut random = Random::new(3);
+    let mut samples = Vec::with_capacity(SIDE * SIDE * 3);
+    for i in 0..SIDE * SIDE {
+        let (x, y) = ((i % SIDE) as f32 - 300.0, (i / SIDE) as f32 - 300.0);
+        let off = (x.hypot(y) - 70.0).abs();
+        let open = x > 0.0 && y.abs() < gap / 2.0;
+        let line = if open { 0.0 } else { (2.0 - off).clamp(0.0, 1.0) };
+        let light = random.normals();
+        samples.extend([0, 1, 2].map(|c| (240.0 - 150.0 * line + 0.8 * light[c]) as u8));
+    }
+    Rc::new(Sheet::new(SIDE, SIDE, Samples::Eight(samples), Some(Ppi(300.0))))
+}
+
+/// A petal drawn in a line with a gap of half a millimeter is asked about, cleared until the painter keeps it, and then whole;
+/// through a gap of two millimeters it is ground.
+#[test]
+fn a_contour_with_a_gap_encloses() {
+    for gap in [0.0, 6.0, 24.0] {
+        let sheet = ring(gap);
+        let lift = lifted(&sheet, &Recipe::default());
+        let found: Vec<_> = lift.islands().into_iter().map(|(_, island, decision, _)| (island.bay, decision)).collect();
+        if gap > 20.0 {
+            assert!(found.is_empty(), "gap {gap}: {found:?}");
+            continue;
+        }
+        assert_eq!(found, [(gap > 0.0, Decision::Clear)], "gap {gap}");
+        // What all islands are to be says nothing about one that is open.
+        let mut every = lifted(&sheet, &Recipe { islands: Islands::Keep, ..Recipe::default() });
+        assert_eq!(alpha(&bytes(&mut every), SIDE, 300, 300), if gap > 0.0 { 0 } else { 255 }, "gap {gap}");
+        let decided = vec![Decided { at: [300, 300], decision: Decision::Keep }];
+        let mut kept = lifted(&sheet, &Recipe { decided, ..Recipe::default() });
+        let art = bytes(&mut kept);
+        let (mut inside, mut outside) = (0, 0);
+        for (x, y) in (0..SIDE * SIDE).map(|i| (i % SIDE, i / SIDE)) {
+            let from_middle = (x as f32 - 300.0).hypot(y as f32 - 300.0);
+            inside += u32::from(from_middle < 66.0 && alpha(&art, SIDE, x, y) < 250);
+            outside += u32::from(from_middle > 76.0 && alpha(&art, SIDE, x, y) > 5);
+        }
+        assert!(inside == 0 && outside == 0, "gap {gap}: {inside} pixels lost, {outside} too many");
+    }
 }
 
 #[test]

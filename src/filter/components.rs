@@ -86,6 +86,18 @@ impl Regions {
         Self { runs, rows, count: count as usize }
     }
 
+    /// The same pixels in other regions, `count` of them: `parts` hands on the parts of a run, left to right.
+    #[must_use]
+    pub fn split(&self, count: usize, mut parts: impl FnMut(&Run, usize, &mut dyn FnMut(Run))) -> Self {
+        let mut runs = Vec::with_capacity(self.runs.len());
+        let mut rows = vec![0];
+        for y in 0..self.height() {
+            self.row(y).iter().for_each(|run| parts(run, y, &mut |part| runs.push(part)));
+            rows.push(runs.len());
+        }
+        Self { runs, rows, count }
+    }
+
     /// How many regions there are.
     #[must_use]
     pub fn count(&self) -> usize {

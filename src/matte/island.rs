@@ -3,16 +3,21 @@
 //! What surrounds an island speaks: a reserved white lies inside one wash, with paint far and alike on every side; a
 //! pocket lies between strokes, and rays from it soon run through thin paint into bare paper again.
 
+use std::ops::Range;
+
 use super::cover::{Cover, bits};
 use super::evidence::{Evidence, STEPS};
 use crate::filter::Regions;
-use crate::filter::vector::length;
-use crate::image::{Plane, Sheet};
-use crate::paper::PaperField;
+use crate::filter::components::Run;
+use crate::image::Plane;
 use crate::units::{Mm, Ppi, area_mm2};
 
 /// An island smaller than this is decided without asking.
 pub const LISTED_MM2: f64 = 0.3;
+/// As log odds: whether a fine contour holds a petal or the ground in a loop of the pen only the painter knows.
+const DOUBT: f32 = 0.04;
+/// A line up to this wide is a drawn contour.
+const FINE: Mm = Mm(0.33);
 /// Fewer bare pixels than this are texture of the paint, not an island.
 const LEAST: u32 = 6;
 
@@ -49,6 +54,8 @@ pub struct Island {
     pub pixels: u32,
     /// Its area.
     pub area_mm2: f64,
+    /// Whether it is a bay: open at a gap of its contour.
+    pub bay: bool,
     /// What is proposed.
     pub proposed: Decision,
     /// How sure the proposal is, 0.5 (a coin) to 1.
@@ -122,18 +129,9 @@ pub fn slivers(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool]
 }
 
 /// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway; `bared` ones
-/// show where a wash has run out, and are no whites.
+/// show where a wash has run out, and are no whites; `bays` are open at a gap, and no more than asked about.
 #[must_use]
-pub fn find(
-    sheet: &Sheet,
-    field: &PaperField,
-    evidence: &Evidence,
-    cover: &Cover,
-    free: &Regions,
-    open: &[bool],
-    bared: &[bool],
-    ppi: Ppi,
-) -> Vec<Island> {
+pub fn find(cover: &Cover, free: &Regions, open: &[bool], bared: &[bool], bays: Range<usize>, ppi: Ppi) -> Vec<Island> {
     /// How sure it is that paper bared by a run-out is no white.
     const BARED: f32 = 0.95;
     let mut shapes = vec![Shape::default(); free.count()];
@@ -160,6 +158,7 @@ pub fn find(
             bounds: [s.left, s.top, s.right - s.left, s.bottom - s.top],
             pixels: s.bare,
             area_mm2: area_mm2(u64::from(s.bare), ppi),
+            bay: bays.contains(&region),
             proposed: Decision::Keep,
             confidence: 0.5,
         })
@@ -170,18 +169,19 @@ pub fn find(
     }
     // Paper again: the outside, or another island.
     let ground: Vec<bool> = open.iter().zip(&shapes).map(|(open, shape)| *open || shape.bare >= LEAST).collect();
+    let around = Around { cover, free, ground: &ground, fine: FINE.at(ppi).0.ceil() as usize + 2 };
     let mut surroundings = vec![Surroundings::default(); islands.len()];
     for y in 0..free.height() {
         for run in free.row(y) {
             let i = number[run.region as usize];
             if i != usize::MAX {
-                let reach = reach_of(islands[i].area_mm2, ppi);
-                surroundings[i].look(sheet, field, evidence, cover, free, &ground, run, y, reach);
+                surroundings[i].look(&around, run, y, reach_of(islands[i].area_mm2, ppi));
             }
         }
     }
     for (island, around) in islands.iter_mut().zip(&surroundings) {
         let score = around.white_score(island.area_mm2);
+        let score = if island.bay { score.min(-DOUBT) } else { score };
         let probability = 1.0 / (1.0 + crate::color::math::expf(-score));
         (island.proposed, island.confidence) = if bared[island.region] {
             (Decision::Clear, BARED)
@@ -237,55 +237,44 @@ struct Surroundings {
     rays: u32,
     /// Rays that stayed in paint for the whole reach.
     deep: u32,
-    /// Sum of the residuals' directions just beyond the border.
-    direction: [f32; 3],
+    /// Rays that were through the paint at once: it is a fine line.
+    thin: u32,
     seen: u32,
+}
+
+/// What rays run through: the cover, its free regions, and which of these are paper again.
+struct Around<'a> {
+    cover: &'a Cover,
+    free: &'a Regions,
+    ground: &'a [bool],
+    /// A fine line and the bare paper that tells its end are no wider than this, in pixels.
+    fine: usize,
 }
 
 impl Surroundings {
     /// Sends rays left and right from a run's ends, and up and down from its middle where the border is there.
-    fn look(
-        &mut self,
-        sheet: &Sheet,
-        field: &PaperField,
-        evidence: &Evidence,
-        cover: &Cover,
-        free: &Regions,
-        ground: &[bool],
-        run: &crate::filter::components::Run,
-        y: usize,
-        reach: usize,
-    ) {
+    fn look(&mut self, around: &Around<'_>, run: &Run, y: usize, reach: usize) {
         // Thousands of rays say no more than a few hundred.
         self.seen += 1;
         if self.seen > 64 && !self.seen.is_multiple_of(8) {
             return;
         }
-        let middle = usize::midpoint(run.start as usize, run.end as usize);
-        let inside = |x: usize, y: usize| free.at(x, y) == Some(run.region as usize);
-        self.ray(sheet, field, evidence, cover, free, ground, (run.start as usize, y), (-1, 0), reach);
-        self.ray(sheet, field, evidence, cover, free, ground, (run.end as usize - 1, y), (1, 0), reach);
+        let (start, end) = (run.start as usize, run.end as usize);
+        let middle = usize::midpoint(start, end);
+        let inside = |x: usize, y: usize| around.free.at(x, y) == Some(run.region as usize);
+        self.ray(around, (start, y), (-1, 0), reach);
+        self.ray(around, (end - 1, y), (1, 0), reach);
         if y > 0 && !inside(middle, y - 1) {
-            self.ray(sheet, field, evidence, cover, free, ground, (middle, y), (0, -1), reach);
+            self.ray(around, (middle, y), (0, -1), reach);
         }
-        if y + 1 < sheet.height() && !inside(middle, y + 1) {
-            self.ray(sheet, field, evidence, cover, free, ground, (middle, y), (0, 1), reach);
+        if y + 1 < around.cover.cover.height() && !inside(middle, y + 1) {
+            self.ray(around, (middle, y), (0, 1), reach);
         }
     }
-    fn ray(
-        &mut self,
-        sheet: &Sheet,
-        field: &PaperField,
-        evidence: &Evidence,
-        cover: &Cover,
-        free: &Regions,
-        ground: &[bool],
-        from: (usize, usize),
-        step: (isize, isize),
-        reach: usize,
-    ) {
+
+    fn ray(&mut self, around: &Around<'_>, from: (usize, usize), step: (isize, isize), reach: usize) {
         self.rays += 1;
-        let (w, h) = (sheet.width() as isize, sheet.height() as isize);
+        let (w, h) = (around.cover.cover.width() as isize, around.cover.cover.height() as isize);
         let mut bare = 0;
         for i in 1..=reach as isize {
             let (x, y) = (from.0 as isize + step.0 * i, from.1 as isize + step.1 * i);
@@ -294,22 +283,13 @@ impl Surroundings {
             }
             let (x, y) = (x as usize, y as usize);
             // Two bare pixels in a row end the paint; a single one is tooth.
-            let bits = cover.cover.at(x, y);
-            let foot_of_ground = |bits| bits & bits::FREE != 0 && free.at(x, y).is_some_and(|region| ground[region]);
+            let bits = around.cover.cover.at(x, y);
+            let foot_of_ground =
+                |bits| bits & bits::FREE != 0 && around.free.at(x, y).is_some_and(|region| around.ground[region]);
             bare = if bits & bits::PAINT == 0 || foot_of_ground(bits) { bare + 1 } else { 0 };
             if bare == 2 {
+                self.thin += u32::from(i as usize <= around.fine);
                 return;
-            }
-            if i == 5.min(reach as isize) {
-                let (c, p) = (sheet.pixel(x, y), field.pixel(x, y));
-                let off = [0, 1, 2].map(|k| p[k] - c[k]);
-                let size = length(off);
-                if size > 3.0 * evidence.tooth.deviation()[1] {
-                    (0..3).for_each(|k| self.direction[k] += off[k] / size);
-                } else {
-                    // Too faint to have a hue of its own: counts as any.
-                    (0..3).for_each(|k| self.direction[k] += 0.577);
-                }
             }
         }
         self.deep += 1;
@@ -318,14 +298,19 @@ impl Surroundings {
     /// Above zero for a white to keep, below for a pocket, as log odds.
     ///
     /// The weights are set by hand on rendered scenes (common practice, no source): depth of the surrounding paint
-    /// speaks first, then size, since reserved whites are small.
+    /// speaks first, then size, since reserved whites are small. A petal drawn in a fine line has next to no paint around
+    /// it: most of its contour that a ray meets squarely is thin, and that of a pocket between leaves is not.
     fn white_score(&self, area_mm2: f64) -> f32 {
+        /// Smaller than this what a fine line encloses is a gap between lines.
+        const DRAWN_MM2: f64 = 2.0;
         if self.rays == 0 {
             return 0.0;
         }
-        let deep = self.deep as f32 / self.rays as f32;
+        let (deep, thin) = (self.deep as f32 / self.rays as f32, self.thin as f32 / self.rays as f32);
         let large = crate::color::math::lnf((area_mm2.max(1.0) / 40.0) as f32).max(0.0);
-        12.0 * (deep - 0.72) - 1.2 * large
+        let reserved = 12.0 * (deep - 0.72) - 1.2 * large;
+        let drawn = (12.0 * (thin - 0.25) - 0.6 * large).min(-DOUBT);
+        if area_mm2 < DRAWN_MM2 { reserved } else { reserved.max(drawn) }
     }
 }
 

@@ -1,5 +1,6 @@
 //! Which pixels are painted, and how far: evidence of paint, cover, islands, and the soft edge.
 
+pub mod bay;
 pub mod cover;
 pub mod edge;
 pub mod evidence;

@@ -11,6 +11,7 @@ use crate::error::Result;
 use crate::filter::Regions;
 use crate::foreground::{Dials, RowSource, Unmixer};
 use crate::image::{Art, Pixels, Plane, Sheet};
+use crate::matte::bay;
 use crate::matte::cover::{self, Cover, Thresholds, Trim};
 use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
@@ -336,12 +337,14 @@ impl Lift {
                     }
                 }
                 let free = cover::free_regions(&cover);
-                let mut open = cover::open_regions(&cover, &free);
+                let open = cover::open_regions(&cover, &free);
+                let enclosed = free.count();
+                let (free, mut open) = bay::split(&cover, free, open, ppi)?;
                 let slivers = island::slivers(evidence, &cover, &free, &open, ppi);
                 cover::clear_regions(&mut cover, &free, &open);
                 let fade = Fade::find(evidence, &cover, &plan.field)?;
                 let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
-                let islands = island::find(&self.sheet, &plan.field, evidence, &cover, &free, &open, &bared, ppi);
+                let islands = island::find(&cover, &free, &open, &bared, enclosed..free.count(), ppi);
                 open.iter_mut().zip(slivers).for_each(|(open, sliver)| *open |= sliver);
                 // What is too small to be an island is ground in a run-out, and texture of the paint elsewhere.
                 let mut listed = vec![false; free.count()];
@@ -430,7 +433,9 @@ impl Lift {
             .islands
             .iter()
             .map(|island| match self.recipe.islands {
+                // What is open at a gap is ground by every rule, until the painter says that this one is not.
                 Islands::Propose => (island.proposed, false),
+                _ if island.bay => (Decision::Clear, false),
                 Islands::Keep => (Decision::Keep, false),
                 Islands::Clear => (Decision::Clear, false),
             })

@@ -49,6 +49,7 @@ pub fn islands(lift: &Lift) -> Value {
                 "at": island.at,
                 "box": island.bounds,
                 "area_mm2": rounded(island.area_mm2 as f32),
+                "gap": island.bay,
                 "proposed": island.proposed.name(),
                 "confidence": rounded(island.confidence),
                 "decision": decision.name(),

@@ -112,8 +112,8 @@ impl Session {
     }
 
     /// The islands of the full lift as JSON, biggest doubt first: `[{ index, at: [x, y], box: [x, y, width, height],
-    /// area_mm2, proposed: "keep" | "clear", confidence: 0.5..1, decision: "keep" | "clear", decided: boolean }]`.
-    /// Empty before the full lift has found them.
+    /// area_mm2, gap: boolean, proposed: "keep" | "clear", confidence: 0.5..1, decision: "keep" | "clear",
+    /// decided: boolean }]`; `gap` says that its contour is open at a gap. Empty before the full lift has found them.
     #[must_use]
     pub fn islands(&self) -> String {
         self.inner.islands().to_string()

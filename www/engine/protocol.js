@@ -25,6 +25,7 @@
  * @property {[number, number]} at    a sheet pixel inside it
  * @property {[number, number, number, number]} box  x, y, width, height
  * @property {number} area_mm2
+ * @property {boolean} gap            whether its contour is open at a gap
  * @property {"keep"|"clear"} proposed
  * @property {number} confidence      0..1
  * @property {"keep"|"clear"} decision

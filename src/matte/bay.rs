@@ -1,0 +1,161 @@
+//! Bays: paper that a broken contour nearly encloses. A petal drawn in a fine line is open at a gap or two, and is no less a
+//! white for that; so is a pocket between leaves whose tips do not quite meet.
+//!
+//! Gaps are closed by a morphological opening of the bare paper (Serra, "Image Analysis and Mathematical Morphology", 1982):
+//! what a disk as wide as a gap cannot leave is a region of its own.
+
+use super::cover::{Cover, bits};
+use crate::error::Result;
+use crate::filter::components::Run;
+use crate::filter::{Connectivity, Regions, distance, grid};
+use crate::image::Plane;
+use crate::units::{Mm, Ppi, area_mm2};
+
+/// Gaps up to this width are closed.
+const GAP: Mm = Mm(0.8);
+/// Smaller bays are not worth a question.
+const LEAST_MM2: f64 = 1.5;
+/// And smaller cores are part of whatever is around them.
+const LEAST_CORE_MM2: f64 = 0.3;
+/// Of a bay's border no more than this share is open.
+const OPEN: f32 = 0.22;
+/// A bay larger than this share of the sheet is ground.
+const GROUND: f64 = 0.05;
+
+/// Paper at half size, not looked at or part of no bay.
+const NONE: u32 = u32::MAX;
+
+/// Splits the bays off the free regions that `open` says are open; they come after the regions they were part of, in the
+/// order of their first pixel, and are not open themselves.
+///
+/// # Errors
+/// When there is no memory.
+pub fn split(cover: &Cover, free: Regions, open: Vec<bool>, ppi: Ppi) -> Result<(Regions, Vec<bool>)> {
+    let (bays, count) = find(cover, &free, &open, ppi)?;
+    if count == 0 {
+        return Ok((free, open));
+    }
+    let first = free.count();
+    let split = free.split(first + count, |run, y, part| {
+        let mut start = run.start;
+        while start < run.end {
+            let bay = bays.at(start as usize / 2, y / 2);
+            let mut end = (start / 2 + 1) * 2;
+            while end < run.end && bays.at(end as usize / 2, y / 2) == bay {
+                end += 2;
+            }
+            let end = end.min(run.end);
+            let region = if bay == NONE || !open[run.region as usize] { run.region } else { first as u32 + bay };
+            part(Run { start, end, region });
+            start = end;
+        }
+    });
+    let mut open = open;
+    open.resize(first + count, false);
+    Ok((split, open))
+}
+
+/// The number of the bay at each half-size pixel, and how many bays there are.
+fn find(cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Result<(Plane<u32>, usize)> {
+    let what = "paper that is nearly enclosed";
+    let (w, h) = (cover.cover.width().div_ceil(2), cover.cover.height().div_ceil(2));
+    // Bare in all four pixels, or in some.
+    let mut room: Plane<u8> = Plane::from_vec(w, h, vec![0; w * h]);
+    let mut some: Plane<bool> = Plane::new(w, h, what)?;
+    let mut outside: Plane<bool> = Plane::new(w, h, what)?;
+    let (mut bare, mut any) = (vec![0_u8; w], vec![false; w]);
+    for y in 0..h {
+        bare.fill(0);
+        any.fill(false);
+        let rows = 2 * y..(2 * y + 2).min(cover.cover.height());
+        for y in rows.clone() {
+            let paint = cover.cover.row(y);
+            for run in free.row(y).iter().filter(|run| open[run.region as usize]) {
+                for x in run.start as usize..run.end as usize {
+                    any[x / 2] = true;
+                    // The foot of a fine line is a wall too: where the line is faint there is nothing else of it.
+                    bare[x / 2] += u8::from(paint[x] & bits::PAINT == 0);
+                }
+            }
+        }
+        for (x, (bare, room)) in bare.iter().zip(room.row_mut(y)).enumerate() {
+            let whole = rows.len() * (cover.cover.width() - 2 * x).min(2);
+            *room = if usize::from(*bare) == whole { distance::FAR } else { 0 };
+            some.set(x, y, any[x]);
+            let beyond = cover.cover.at(2 * x, 2 * y) & bits::OUTSIDE != 0;
+            outside.set(x, y, beyond || x == 0 || y == 0 || x + 1 == w || y + 1 == h);
+        }
+    }
+    distance::chamfer(&mut room);
+    let reach = (GAP.at(ppi).0 as f32 / 4.0 * f32::from(distance::UNIT)) as u8;
+    let cores = Regions::find(w, h, Connectivity::Four, |y, row| {
+        row.iter_mut().zip(room.row(y)).for_each(|(core, room)| *core = u8::from(*room > reach));
+    });
+    let mut core = Plane::from_vec(w, h, vec![NONE; w * h]);
+    let mut is_ground = vec![false; cores.count()];
+    let mut seeds = Vec::new();
+    let mut pixels = vec![0_u64; cores.count()];
+    (0..h).flat_map(|y| cores.row(y)).for_each(|run| pixels[run.region as usize] += 4 * u64::from(run.end - run.start));
+    let counts: Vec<bool> = pixels.iter().map(|pixels| area_mm2(*pixels, ppi) >= LEAST_CORE_MM2).collect();
+    for y in 0..h {
+        for run in cores.row(y).iter().filter(|run| counts[run.region as usize]) {
+            for x in run.start as usize..run.end as usize {
+                core.set(x, y, run.region);
+                is_ground[run.region as usize] |= outside.at(x, y);
+                // Only from the rim of a core is there anything to grow into.
+                if room.at(x, y) <= reach + distance::UNIT {
+                    seeds.push(y * w + x);
+                }
+            }
+        }
+    }
+    if is_ground.iter().all(|ground| *ground) {
+        return Ok((core, 0));
+    }
+    grow(&mut core, &some, seeds);
+    let kept = measure(&core, &is_ground, ppi);
+    let mut number = vec![NONE; cores.count()];
+    let mut count = 0;
+    for (number, _) in number.iter_mut().zip(&kept).filter(|(_, kept)| **kept) {
+        *number = count;
+        count += 1;
+    }
+    core.data_mut().iter_mut().filter(|core| **core != NONE).for_each(|core| *core = number[*core as usize]);
+    Ok((core, count as usize))
+}
+
+/// Gives all other paper to the nearest core: the crevices along its paint, and half of the way through a gap.
+fn grow(core: &mut Plane<u32>, some: &Plane<bool>, seeds: Vec<usize>) {
+    let (w, h) = (core.width(), core.height());
+    grid::flood(seeds, w, h, |from, to| {
+        let enter = core.data()[to] == NONE && some.data()[to];
+        if enter {
+            core.data_mut()[to] = core.data()[from];
+        }
+        enter
+    });
+}
+
+/// Which cores are bays: large enough, no ground, and open at little of their border.
+fn measure(core: &Plane<u32>, is_ground: &[bool], ppi: Ppi) -> Vec<bool> {
+    let (w, h) = (core.width(), core.height());
+    let mut pixels = vec![0_u64; is_ground.len()];
+    let mut border = vec![(0_u32, 0_u32); is_ground.len()];
+    for i in 0..w * h {
+        let own = core.data()[i];
+        if own == NONE || is_ground[own as usize] {
+            continue;
+        }
+        pixels[own as usize] += 4;
+        for j in grid::beside(i, w, h).filter(|j| core.data()[*j] != own) {
+            border[own as usize].0 += 1;
+            border[own as usize].1 += u32::from(core.data()[j] != NONE);
+        }
+    }
+    let most = (GROUND * (4 * w * h) as f64) as u64;
+    let is_bay = |(i, ground): (usize, &bool)| {
+        let (all, open) = border[i];
+        !ground && area_mm2(pixels[i], ppi) >= LEAST_MM2 && pixels[i] < most && (open as f32) < OPEN * all as f32
+    };
+    is_ground.iter().enumerate().map(is_bay).collect()
+}
