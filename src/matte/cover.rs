@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::evidence::{Evidence, STEPS};
+use super::evidence::{Evidence, STEPS, unbiased};
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::vector::length;
@@ -313,7 +313,7 @@ impl Trim {
         for (i, y) in rows.clone().enumerate() {
             local_max::across_rows(across[i * n..(i + 2 * REACH + 1) * n].chunks_exact(n), top);
             let here = &contrast.row(y)[columns.clone()];
-            let (pooled, pooled_top) = (evidence.pooled_contrast.row(y / 2), evidence.pooled_top.row(y / 2));
+            let (middle, middle_top) = (evidence.middle.row(y / 2), evidence.middle_top.row(y / 2));
             let depth = &cover.depth.row(y)[columns.clone()];
             for (k, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
                 if depth[k] == 0 || depth[k] > HATCHED || *out & bits::HELD != 0 {
@@ -329,7 +329,11 @@ impl Trim {
                 }
                 let half = (columns.start + k) / 2;
                 // Faint paint is as strong as its tooth, and only pooling tells where it ends; strong paint is not pooled.
-                let foot = if top[k] == 0 { pooled[half] < FAINT_HALF * pooled_top[half] } else { own < 0.5 * strongest };
+                let foot = if top[k] == 0 {
+                    unbiased(middle[half]) < FAINT_HALF * unbiased(middle_top[half])
+                } else {
+                    own < 0.5 * strongest
+                };
                 if foot {
                     *out |= bits::FREE;
                 }

@@ -8,7 +8,7 @@
 use std::ops::Range;
 
 use super::cover::{Cover, bits};
-use super::evidence::Evidence;
+use super::evidence::{Evidence, unbiased};
 use super::thin::{SECOND, Thinness};
 use crate::color::math::max;
 use crate::color::transfer::Curves;
@@ -110,14 +110,15 @@ impl Edging {
             *d = if c & bits::GROUND == 0 { distance::FAR } else { 0 };
             any_kept |= c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
         }
-        distance::chamfer(&mut inward);
+        let farthest = reach(sigma) + 2 * distance::UNIT;
+        distance::chamfer_within(&mut inward, farthest);
         // Where no ground is kept the two are the same.
         if any_kept {
-            distance::chamfer(&mut depth);
+            distance::chamfer_within(&mut depth, farthest);
         } else {
             depth.data_mut().copy_from_slice(inward.data());
         }
-        distance::chamfer(&mut outward);
+        distance::chamfer_within(&mut outward, farthest);
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
@@ -166,10 +167,8 @@ impl Edging {
         rows: Range<usize>,
         columns: Range<usize>,
     ) {
-        // Beyond this from the outline the scanner's blur has died out.
-        let unit = f32::from(distance::UNIT);
-        let reach = ((2.0 + 2.2 * self.sigma) * unit) as u8;
-        let outer = reach + (0.8 * unit) as u8;
+        let reach = reach(self.sigma);
+        let outer = reach + 4;
         // The last pixel inside is as good as full. Zero wraps around to the farthest.
         let inner = reach - distance::UNIT;
         let near = |inward: u8, outward: u8| (inward.wrapping_sub(1) < inner) | (outward.wrapping_sub(1) < outer);
@@ -277,8 +276,7 @@ impl Edging {
             let here = &b.contrast[(i + CORE) * wide + CORE..][..n];
             let depth = &b.inward[(i + RING) * padded + RING..][..n];
             let y = place(i, LOOK, rows.start, h);
-            let pooled = evidence.pooled_contrast.row(y / 2);
-            let pooled_top = evidence.pooled_top.row(y / 2);
+            let (middle, middle_top) = (evidence.middle.row(y / 2), evidence.middle_top.row(y / 2));
             let (residual, paper) = ([0, 1, 2].map(|c| self.tile.residual(c, i)), [0, 1, 2].map(|c| self.tile.paper(c, i)));
             for k in 0..n {
                 if depth[k] == 0 {
@@ -289,7 +287,8 @@ impl Edging {
                 let faint = b.top[k] == 0;
                 let x = place(k, LOOK, columns.start, w) / 2;
                 let core = if faint {
-                    pooled[x] > 0.0 && pooled[x] >= 0.85 * pooled_top[x]
+                    let pooled = unbiased(middle[x]);
+                    pooled > 0.0 && pooled >= 0.85 * unbiased(middle_top[x])
                 } else {
                     f32::from(here[k]) >= 0.88 * f32::from(b.top[k]) || depth[k] > reach + distance::UNIT
                 };
@@ -487,6 +486,11 @@ impl Edging {
             value
         }
     }
+}
+
+/// How far from the outline a blur of `sigma` pixels has died out, in fifths of a pixel.
+fn reach(sigma: f32) -> u8 {
+    ((2.0 + 2.2 * sigma) * f32::from(distance::UNIT)) as u8
 }
 
 /// Whether no pixel of the square ring around one is kept.

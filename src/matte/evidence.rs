@@ -43,10 +43,8 @@ pub struct Evidence {
     pub wide: Plane<u8>,
     /// The residual pooled as for `middle`, strong paint left out; zero where nothing else is.
     pub pooled: Plane<[f32; 3]>,
-    /// Deviations as in `middle`, less what noise alone would give: faint paint stands out of rough paper by its color.
-    pub pooled_contrast: Plane<f32>,
-    /// The largest `pooled_contrast` within about 6 pixels at 300 ppi.
-    pub pooled_top: Plane<f32>,
+    /// The largest of `middle` within about 6 pixels at 300 ppi.
+    pub middle_top: Plane<u8>,
     /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter; and the standard deviation of its mean channel
     /// among them.
     pub coarse: Plane<[f32; 4]>,
@@ -164,11 +162,12 @@ impl Gathering {
                 *out = if strong { 0 } else { u8::MAX };
             }
             if let Some(y) = (i + rows.start).checked_sub(GUARD).filter(|y| i >= GUARD && *y < rows.end) {
+                // By way of a whole integer, which there are vectors of.
                 for (out, d) in self.fine.row_mut(y)[columns.clone()].iter_mut().zip(&distance[GUARD..]) {
-                    *out = min(d.sqrt() * STEPS, 255.0) as u8;
+                    *out = min(d.sqrt() * STEPS, 255.0) as i32 as u8;
                 }
                 for (out, v) in self.contrast.row_mut(y)[columns.clone()].iter_mut().zip(&square[GUARD..]) {
-                    *out = (v.sqrt() * CONTRAST_STEPS) as u16;
+                    *out = (v.sqrt() * CONTRAST_STEPS) as i32 as u16;
                 }
             }
         }
@@ -262,16 +261,16 @@ impl Gathering {
             wide.row_mut(y).iter_mut().enumerate().for_each(|(x, w)| *w = (*w).max(broad[x / 2].min(w.saturating_add(*w / 2))));
         }
         let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
-        let pooled_contrast =
-            Plane::from_vec(middle.width(), middle.height(), middle.data().iter().map(|z| unbiased(*z)).collect());
-        let pooled_top = local_max::square(&pooled_contrast, (POOLED_REACH * scale) as usize)?;
+        let middle_top = local_max::square(&middle, (POOLED_REACH * scale) as usize)?;
         let Self { fine, contrast, tooth, .. } = self;
-        Ok(Evidence { fine, contrast, middle, wide, pooled, pooled_contrast, pooled_top, coarse, noise, tooth })
+        Ok(Evidence { fine, contrast, middle, wide, pooled, middle_top, coarse, noise, tooth })
     }
 }
 
-/// The part of a stored distance that noise, which has a length too in each of its three directions, does not explain.
-fn unbiased(distance: u8) -> f32 {
+/// The part of a stored pooled distance that noise, which has a length too in each of its three directions, does not explain:
+/// faint paint stands out of rough paper by its color.
+#[must_use]
+pub fn unbiased(distance: u8) -> f32 {
     let z = f32::from(distance) * (1.0 / STEPS);
     max(z * z - 3.0, 0.0).sqrt()
 }
@@ -381,16 +380,17 @@ fn block_noise(blocks: &Plane<[f32; 2]>, fine: &Plane<u8>, field: &PaperField) -
         return Ok(None);
     }
     let usual = median(&mut bare);
-    let mut strongest = Plane::from_vec(w, h, vec![0.0_f32; w * h]);
+    let mut strongest = Plane::from_vec(w, h, vec![0_u8; w * h]);
     for y in 0..fine.height() {
         let row = strongest.row_mut(y / BLOCK);
         for (top, block) in row.iter_mut().zip(fine.row(y).chunks(BLOCK)) {
-            *top = block.iter().fold(*top, |top, z| max(top, f32::from(*z) * (1.0 / STEPS)));
+            *top = block.iter().fold(*top, |top, z| top.max(*z));
         }
     }
     let strongest = local_max::square(&strongest, 1)?;
     let noise = level.iter().zip(strongest.data()).map(|(level, strongest)| {
-        let most = if *strongest < STORED { max(2.0, 1.0 + RINGING * strongest) } else { 6.0 };
+        let strongest = f32::from(*strongest) * (1.0 / STEPS);
+        let most = if strongest < STORED { max(2.0, 1.0 + RINGING * strongest) } else { 6.0 };
         ((level / usual).clamp(1.0, most) * 16.0) as u8
     });
     Ok(Some(Plane::from_vec(w, h, noise.collect())))
@@ -422,22 +422,29 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     let side = size as f32;
     // A square of side n has itself a variance of (n^2 - 1) / 12.
     let kernel = gauss::kernel((sigma * sigma - (side * side - 1.0) / 12.0).max(0.1).sqrt() / side);
-    let mut across: Plane<[f32; 4]> = Plane::new(w, h, "the evidence of paint")?;
     let reach = kernel.len() - 1;
     let mut padded = vec![[0.0; 4]; w + 2 * reach];
-    for y in 0..h {
-        let row = sums.row(y);
-        gauss::mirrored(row, -(reach as isize), &mut padded);
-        gauss::blur_inside_by(4, padded.as_flattened(), &kernel, across.row_mut(y).as_flattened_mut());
-    }
-    let mut blurred = sums;
-    for y in 0..h {
-        let row = |dy: isize| across.row(gauss::mirror(y as isize + dy, h)).as_flattened();
-        gauss::blur_column(&kernel, row, blurred.row_mut(y).as_flattened_mut());
-    }
-    drop(across);
+    // Rows blurred across, as many as the kernel reaches over; the next takes the place of the oldest.
+    let mut across = vec![vec![[0.0; 4]; w]; 2 * reach + 1];
+    let span = across.len();
     let full = side * side;
-    let mean = |v: &[f32; 4]| if v[3] > LEAST * full { [v[0] / v[3], v[1] / v[3], v[2] / v[3]] } else { [0.0; 3] };
+    let mut blurred = sums;
+    let mut begun = 0;
+    for y in 0..h {
+        while begun < (y + reach + 1).min(h) {
+            gauss::mirrored(blurred.row(begun), -(reach as isize), &mut padded);
+            gauss::blur_inside_by(4, padded.as_flattened(), &kernel, across[begun % span].as_flattened_mut());
+            begun += 1;
+        }
+        let row = |dy: isize| across[gauss::mirror(y as isize + dy, h) % span].as_flattened();
+        gauss::blur_column(&kernel, row, blurred.row_mut(y).as_flattened_mut());
+        // Of the sums, means; how much paper they are of stays beside them.
+        for v in blurred.row_mut(y) {
+            let share = v[3];
+            let known = share > LEAST * full;
+            v[..3].iter_mut().for_each(|sum| *sum = if known { *sum / share } else { 0.0 });
+        }
+    }
     let cell = field.cell();
     let mut samples = Vec::new();
     // Some ten thousand are plenty for a covariance.
@@ -446,18 +453,21 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
         let v = &blurred.data()[i];
         let (x, y) = ((i % w) * size / cell, (i / w) * size / cell);
         if v[3] > 0.9 * full && x < field.likely().width() && y < field.likely().height() && field.likely().at(x, y) {
-            samples.push(mean(v));
+            samples.push([v[0], v[1], v[2]]);
         }
     }
     let tooth = Tooth::measure(&samples, 1.2 * sigma);
     let mut distance = Plane::new(w, h, "the evidence of paint")?;
     for (out, v) in distance.data_mut().iter_mut().zip(blurred.data()) {
         if v[3] > LEAST * full {
-            let z = (tooth.distance_squared(mean(v)) * min(v[3] / full, 1.0)).sqrt();
+            let z = (tooth.distance_squared([v[0], v[1], v[2]]) * min(v[3] / full, 1.0)).sqrt();
             *out = min(z * STEPS, 255.0) as u8;
         }
     }
-    let pooled =
-        if keep { Plane::from_vec(w, h, blurred.data().iter().map(mean).collect()) } else { Plane::from_vec(0, 0, Vec::new()) };
+    let pooled = if keep {
+        Plane::from_vec(w, h, blurred.data().iter().map(|v| [v[0], v[1], v[2]]).collect())
+    } else {
+        Plane::from_vec(0, 0, Vec::new())
+    };
     Ok((distance, pooled))
 }
