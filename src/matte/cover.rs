@@ -215,6 +215,11 @@ impl Cover {
         }
     }
 
+    /// Gives back the memory of the depth, once all marks are told.
+    pub fn forget_depth(&mut self) {
+        self.depth = Plane::from_vec(0, 0, Vec::new());
+    }
+
     /// Marks what the painter's strokes keep.
     pub fn hold(&mut self, strokes: &Plane<u8>) {
         for (c, s) in self.cover.data_mut().iter_mut().zip(strokes.data()) {

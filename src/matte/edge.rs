@@ -42,10 +42,9 @@ pub struct Edging {
     /// Distance from kept pixels to the cleared, and from cleared to the kept, in fifths of a pixel.
     inward: Plane<u8>,
     outward: Plane<u8>,
-    /// Distance from paint to the ground, whatever is decided about it: a stroke's own color must not depend on that.
-    depth: Plane<u8>,
-    /// Whether any ground is kept.
-    any_kept: bool,
+    /// Distance from paint to the ground, whatever is decided about it: a stroke's own color must not depend on that. `None`
+    /// where no ground is kept: it is the same as `inward` then.
+    depth: Option<Plane<u8>>,
     sigma: f32,
     thinness: Thinness,
     /// The kernels of the two blurs that tell how thin a stroke is.
@@ -99,32 +98,25 @@ impl Edging {
     /// When there is no memory.
     pub fn new(cover: &Cover, sigma: f32) -> Result<Self> {
         let (w, h) = (cover.cover.width(), cover.cover.height());
-        let mut inward: Plane<u8> = Plane::new(w, h, "the matte")?;
-        let mut outward: Plane<u8> = Plane::new(w, h, "the matte")?;
-        let mut depth: Plane<u8> = Plane::new(w, h, "the matte")?;
-        let mut any_kept = false;
-        let planes = inward.data_mut().iter_mut().zip(outward.data_mut()).zip(depth.data_mut());
-        for (((i, o), d), c) in planes.zip(cover.cover.data()) {
-            let kept = c & bits::CLEARED == 0;
-            (*i, *o) = if kept { (distance::FAR, 0) } else { (0, distance::FAR) };
-            *d = if c & bits::GROUND == 0 { distance::FAR } else { 0 };
-            any_kept |= c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
-        }
         let farthest = reach(sigma) + 2 * distance::UNIT;
-        distance::chamfer_within(&mut inward, farthest);
-        // Where no ground is kept the two are the same.
-        if any_kept {
-            distance::chamfer_within(&mut depth, farthest);
-        } else {
-            depth.data_mut().copy_from_slice(inward.data());
-        }
-        distance::chamfer_within(&mut outward, farthest);
+        let to_nearest = |on: fn(u8) -> bool| -> Result<Plane<u8>> {
+            let mut plane: Plane<u8> = Plane::new(w, h, "the matte")?;
+            for (d, c) in plane.data_mut().iter_mut().zip(cover.cover.data()) {
+                *d = if on(*c) { 0 } else { distance::FAR };
+            }
+            distance::chamfer_within(&mut plane, farthest);
+            Ok(plane)
+        };
+        let inward = to_nearest(|c| c & bits::CLEARED != 0)?;
+        let outward = to_nearest(|c| c & bits::CLEARED == 0)?;
+        let kept_ground = |c: &u8| c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
+        let any_kept = cover.cover.data().iter().fold(false, |any, c| any | kept_ground(c));
+        let depth = if any_kept { Some(to_nearest(|c| c & bits::GROUND != 0)?) } else { None };
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
             outward,
             depth,
-            any_kept,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
             first: gauss::kernel(FIRST),
@@ -229,7 +221,7 @@ impl Edging {
         let padded = n + 2 * RING;
         b.inward.resize((tall + 2 * RING) * padded, 0);
         for i in 0..tall + 2 * RING {
-            let from = self.depth.row(place(i, LOOK + RING, rows.start, h));
+            let from = self.depth.as_ref().unwrap_or(&self.inward).row(place(i, LOOK + RING, rows.start, h));
             let start = columns.start as isize - (LOOK + RING) as isize;
             gauss::mirrored(from, start, &mut b.inward[i * padded..(i + 1) * padded]);
         }
@@ -250,7 +242,7 @@ impl Edging {
             gauss::blur_down(&b.kept, n, &kernel, out);
         };
         blur_mask(bits::CLEARED, &mut b.coverage);
-        if self.any_kept {
+        if self.depth.is_some() {
             blur_mask(bits::GROUND, &mut b.painted);
         } else {
             b.painted.clone_from(&b.coverage);

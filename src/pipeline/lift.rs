@@ -329,6 +329,7 @@ impl Lift {
                         cover.drop_regions(&parts, &stray);
                     }
                 }
+                cover.forget_depth();
                 let free = cover::free_regions(&cover);
                 let mut open = cover::open_regions(&cover, &free);
                 let slivers = island::slivers(evidence, &cover, &free, &open, ppi);
