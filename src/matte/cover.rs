@@ -73,18 +73,10 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
             *out = limits.judge(f, m, v);
         }
     } else {
-        // Four pixels share one wide value and two middle ones.
-        let (fours, rest) = row.as_chunks_mut::<4>();
-        let (fine_fours, fine_rest) = fine.as_chunks::<4>();
-        for (((out, fine), middle), wide) in fours.iter_mut().zip(fine_fours).zip(middle.as_chunks::<2>().0).zip(wide) {
-            let middle = [middle[0], middle[0], middle[1], middle[1]];
-            for i in 0..4 {
-                out[i] = limits.judge(fine[i], middle[i], *wide);
-            }
-        }
-        let first = fine.len() - rest.len();
-        for (i, (out, fine)) in rest.iter_mut().zip(fine_rest).enumerate() {
-            *out = limits.judge(*fine, middle[(first + i) / 2], wide[first / 4]);
+        // Two pixels share a middle value, and four a wide one.
+        let (middle, wide) = (doubled(middle), doubled(&doubled(wide)));
+        for (((out, fine), middle), wide) in row.iter_mut().zip(fine).zip(&middle).zip(&wide) {
+            *out = limits.judge(*fine, *middle, *wide);
         }
     }
     if let Some(strokes) = strokes {
@@ -101,6 +93,11 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
         edge.row_from(y, 0, &mut outside);
         row.iter_mut().zip(&outside).for_each(|(out, o)| *out *= 1 - o);
     }
+}
+
+/// Every value twice.
+fn doubled(row: &[u8]) -> Vec<u8> {
+    row.iter().flat_map(|v| [*v; 2]).collect()
 }
 
 /// [`Thresholds`] in the evidence's own steps.

@@ -158,8 +158,8 @@ impl Gathering {
                 *out = r * r + g * g + b * b;
             }
             for ((out, d), square) in weak.iter_mut().zip(distance.iter()).zip(square.iter()) {
-                let strong = *d > STRONG * STRONG && *square > STRONG_CONTRAST * STRONG_CONTRAST;
-                *out = if strong { 0 } else { u8::MAX };
+                let strong = (*d > STRONG * STRONG) & (*square > STRONG_CONTRAST * STRONG_CONTRAST);
+                *out = u8::from(strong).wrapping_sub(1);
             }
             if let Some(y) = (i + rows.start).checked_sub(GUARD).filter(|y| i >= GUARD && *y < rows.end) {
                 // By way of a whole integer, which there are vectors of.
@@ -211,23 +211,11 @@ impl Gathering {
             let last = y + 1 == rows.end;
             if y % 4 == 3 || last {
                 let coarse = &mut self.coarse.row_mut(y / 4)[columns.start / 4..];
-                for (c, row) in four.iter().enumerate() {
-                    let (whole, rest) = row.as_chunks::<4>();
-                    coarse.iter_mut().zip(whole).for_each(|(sum, v)| sum[c] = (v[0] + v[1] + v[2] + v[3]) * (1.0 / 16.0));
-                    if !rest.is_empty() {
-                        coarse[whole.len()][c] = rest.iter().sum::<f32>() * (1.0 / 16.0);
-                    }
-                }
+                sum_columns::<4>(four, coarse);
+                coarse[..n.div_ceil(4)].iter_mut().for_each(|sum| *sum = sum.map(|v| v * (1.0 / 16.0)));
             }
             if y % 2 == 1 || last {
-                let half = &mut self.half.row_mut(y / 2)[columns.start / 2..];
-                for (c, row) in two.iter().enumerate() {
-                    let (whole, rest) = row.as_chunks::<2>();
-                    half.iter_mut().zip(whole).for_each(|(sum, v)| sum[c] = v[0] + v[1]);
-                    if let [odd] = rest {
-                        half[whole.len()][c] = *odd;
-                    }
-                }
+                sum_columns::<2>(two, &mut self.half.row_mut(y / 2)[columns.start / 2..]);
             }
             if let Some(blocks) = &mut self.blocks {
                 let at = (i + GUARD) * wide + GUARD;
@@ -281,6 +269,18 @@ fn add(row: &[f32], sum: &mut [f32], begin: bool) {
         sum.copy_from_slice(row);
     } else {
         sum.iter_mut().zip(row).for_each(|(s, v)| *s += v);
+    }
+}
+
+/// Sums of every `SIDE` columns of four rows, the four beside each other; the last may be of fewer.
+fn sum_columns<const SIDE: usize>(rows: &[Vec<f32>; 4], sums: &mut [[f32; 4]]) {
+    let [a, b, c, d] = [0, 1, 2, 3].map(|i| rows[i].as_chunks::<SIDE>());
+    let whole = a.0.iter().zip(b.0).zip(c.0).zip(d.0);
+    for (sums, (((a, b), c), d)) in sums.iter_mut().zip(whole) {
+        *sums = [a, b, c, d].map(|v| v.iter().sum());
+    }
+    if !a.1.is_empty() {
+        sums[a.0.len()] = [a.1, b.1, c.1, d.1].map(|v| v.iter().sum());
     }
 }
 
@@ -461,7 +461,7 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     for (out, v) in distance.data_mut().iter_mut().zip(blurred.data()) {
         if v[3] > LEAST * full {
             let z = (tooth.distance_squared([v[0], v[1], v[2]]) * min(v[3] / full, 1.0)).sqrt();
-            *out = min(z * STEPS, 255.0) as u8;
+            *out = min(z * STEPS, 255.0) as i32 as u8;
         }
     }
     let pooled = if keep {

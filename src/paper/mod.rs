@@ -3,10 +3,12 @@
 pub mod blur;
 pub mod edge;
 pub mod field;
+pub mod ruler;
 pub mod tile;
 pub mod tooth;
 
 pub use edge::SheetEdge;
 pub use field::{Overview, PaperField};
+pub use ruler::Ruler;
 pub use tile::Tile;
 pub use tooth::Tooth;
