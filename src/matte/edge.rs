@@ -178,13 +178,14 @@ impl Edging {
             return;
         }
         self.load(sheet, field, evidence, cover, rows.clone(), columns.clone(), reach);
+        let mut cores = Cores::default();
         for (i, y) in rows.enumerate() {
             for (k, x) in columns.clone().enumerate() {
                 let (inward, outward) = (self.inward.at(x, y), self.outward.at(x, y));
                 if !near(inward, outward) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
                     continue;
                 }
-                let value = self.pixel(evidence, i, k, inward > 0);
+                let value = self.pixel(evidence, i, k, inward > 0, &mut cores);
                 let m = self.matte.at(x, y);
                 self.matte.set(x, y, ((value * f32::from(FULL)).round() as u16).max(m.min(RIM)));
             }
@@ -254,6 +255,7 @@ impl Edging {
         b.thin.resize(tall * n, false);
         b.own.resize(tall * n, [0.0; 3]);
         b.trust.resize(tall * n, 0.0);
+        let places: Vec<usize> = (0..n).map(|k| place(k, LOOK, columns.start, w)).collect();
         let curves = Curves::get();
         b.top.resize(n, 0);
         b.deepest.resize(wide, 0);
@@ -277,7 +279,7 @@ impl Edging {
                 // Faint paint is as strong as its tooth: the strongest pixels would be the noisiest, so its pooled color
                 // stands for it.
                 let faint = b.top[k] == 0;
-                let x = place(k, LOOK, columns.start, w) / 2;
+                let x = places[k] / 2;
                 let core = if faint {
                     let pooled = unbiased(middle[x]);
                     pooled > 0.0 && pooled >= 0.85 * unbiased(middle_top[x])
@@ -406,14 +408,10 @@ impl Edging {
     }
 
     /// The matte of one pixel near an outline, in row `i` and column `k` of the tile.
-    fn pixel(&self, evidence: &Evidence, i: usize, k: usize, inside: bool) -> f32 {
+    fn pixel(&self, evidence: &Evidence, i: usize, k: usize, inside: bool, cores: &mut Cores) -> f32 {
         let b = &self.pool;
         let paper = [0, 1, 2].map(|c| self.tile.paper(c, i + LOOK)[k + LOOK]);
         let residual = [0, 1, 2].map(|c| self.tile.residual(c, i + LOOK)[k + LOOK]);
-        let size = length(residual);
-        // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
-        let slack = 0.018 + 0.10 * size;
-        let sharp = 0.5 / (slack * slack);
         let n = self.tile.columns().len() + 2 * LOOK;
         let words = n / 64 + 2;
         // The nine columns of core bits of a row, the pixel's own in the middle.
@@ -423,8 +421,7 @@ impl Edging {
         };
         let many = (0..WINDOW.len()).map(|dy| (core(dy) & WINDOW[dy]).count_ones()).sum::<u32>() > PLENTY;
         let parity = self.tile.rows().start + i + self.tile.columns().start + k;
-        let mut sum = [0.0; 3];
-        let mut total = 0.0;
+        cores.count = 0;
         for (dy, window) in WINDOW.into_iter().enumerate() {
             let row = i + dy;
             let mut bits = core(dy) & window;
@@ -435,23 +432,12 @@ impl Edging {
             while bits != 0 {
                 let dx = bits.trailing_zeros() as usize;
                 bits &= bits - 1;
-                let own = b.own[row * n + k + dx];
-                let toward = [own[0] - paper[0], own[1] - paper[1], own[2] - paper[2]];
-                let square = dot(toward, toward) + 1e-6;
-                let t = dot(residual, toward) / square;
-                if t >= 1.25 {
-                    continue;
-                }
-                let off = [0, 1, 2].map(|c| residual[c] - t * toward[c]);
-                let u = dot(off, off) * sharp;
                 let (across, down) = (dx.abs_diff(LOOK), dy.abs_diff(LOOK));
-                // The first terms of the series of e^u: a Gaussian's shape without its cost.
-                let weight = b.trust[row * n + k + dx] * NEARNESS[down * down + across * across]
-                    / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
-                total += weight;
-                (0..3).for_each(|c| sum[c] += weight * own[c]);
+                let at = row * n + k + dx;
+                cores.add(b.own[at], b.trust[at] * NEARNESS[down * down + across * across]);
             }
         }
+        let (sum, total) = cores.sum_along(paper, residual);
         let cover = b.coverage[(i + LOOK) * n + k + LOOK].clamp(0.0, 1.0);
         if total < 1e-4 {
             // An edge softer than the scan's blur: its color lies farther in than is looked for.
@@ -477,6 +463,56 @@ impl Edging {
         } else {
             value
         }
+    }
+}
+
+/// The core pixels around a pixel, channel by channel, so that several are weighed at once.
+struct Cores {
+    count: usize,
+    own: [[f32; MOST]; 3],
+    weight: [f32; MOST],
+}
+
+/// No more core pixels are taken: half of the window, if there are plenty.
+const MOST: usize = 40;
+
+impl Default for Cores {
+    fn default() -> Self {
+        Self { count: 0, own: [[0.0; MOST]; 3], weight: [0.0; MOST] }
+    }
+}
+
+impl Cores {
+    fn add(&mut self, own: [f32; 3], weight: f32) {
+        (0..3).for_each(|c| self.own[c][self.count] = own[c]);
+        self.weight[self.count] = weight;
+        self.count += 1;
+    }
+
+    /// The sum of the colors whose line from the paper a residual lies on, and that of their weights.
+    fn sum_along(&mut self, paper: [f32; 3], residual: [f32; 3]) -> ([f32; 3], f32) {
+        // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
+        let slack = 0.018 + 0.10 * length(residual);
+        let sharp = 0.5 / (slack * slack);
+        // A few too many, so that whole vectors are left.
+        let count = self.count.next_multiple_of(4);
+        let [red, green, blue] = self.own.each_ref().map(|channel| &channel[..count]);
+        for (((weight, r), g), b) in self.weight[..count].iter_mut().zip(red).zip(green).zip(blue) {
+            let toward = [r - paper[0], g - paper[1], b - paper[2]];
+            let square = dot(toward, toward) + 1e-6;
+            let t = dot(residual, toward) / square;
+            let off = [0, 1, 2].map(|c| residual[c] - t * toward[c]);
+            let u = dot(off, off) * sharp;
+            // The first terms of the series of e^u: a Gaussian's shape without its cost.
+            let near = *weight / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
+            *weight = if t < 1.25 { near } else { 0.0 };
+        }
+        let (mut sum, mut total) = ([0.0; 3], 0.0);
+        for (i, weight) in self.weight[..self.count].iter().enumerate() {
+            total += weight;
+            (0..3).for_each(|c| sum[c] += weight * self.own[c][i]);
+        }
+        (sum, total)
     }
 }
 

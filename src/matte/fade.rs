@@ -379,8 +379,7 @@ pub struct Fade {
     width: usize,
     height: usize,
     /// Matte of each cell, and the residual of the wash where it begins to be solid; only where `soft`.
-    value: Vec<f32>,
-    body: Vec<[f32; 3]>,
+    wash: Vec<[f32; 4]>,
     soft: Vec<bool>,
 }
 
@@ -508,7 +507,8 @@ impl Fade {
                 }
             }
         }
-        let mut fade = Self { width: w, height: h, value, body, soft };
+        let wash = value.into_iter().zip(body).map(|(value, [r, g, b])| [value, r, g, b]).collect();
+        let mut fade = Self { width: w, height: h, wash, soft };
         if any {
             fade.join_patches(cells);
         }
@@ -567,16 +567,20 @@ impl Fade {
                 if patch.wash == NONE || patch.shore < 3 || patch.shore < patch.hard {
                     continue;
                 }
-                let body = self.body[patch.wash as usize];
+                let [_, r, g, b] = self.wash[patch.wash as usize];
+                let body = [r, g, b];
                 // A flat wash is nobody's run-out.
                 let flat = patch.cells > LARGE && length(patch.sum) > FLAT * patch.strongest * patch.cells;
-                if flat || !same_hue((patch.sum, length(patch.sum)), (body, length(body)), KIN) || patch.strongest > WEAKER * length(body) {
+                if flat
+                    || !same_hue((patch.sum, length(patch.sum)), (body, length(body)), KIN)
+                    || patch.strongest > WEAKER * length(body)
+                {
                     continue;
                 }
                 for i in y * w + run.start as usize..y * w + run.end as usize {
+                    let value = (dot(cells.residual[i], body) / dot(body, body)).clamp(0.0, 1.0);
                     self.soft[i] = true;
-                    self.body[i] = body;
-                    self.value[i] = (dot(cells.residual[i], body) / dot(body, body)).clamp(0.0, 1.0);
+                    self.wash[i] = [value, r, g, b];
                 }
             }
         }
@@ -610,15 +614,17 @@ impl Fade {
                     tile.blurred(c, &kernel, &mut scratch, smooth);
                 }
                 let (n, wide, tall) = (columns.len(), columns.len() + 2 * OVER, rows.len() + 2 * OVER);
+                let on_sheet = |k: usize| gauss::mirror((columns.start + k) as isize - OVER as isize, w);
+                let places: Vec<usize> = (0..wide).map(on_sheet).collect();
                 wash.clear();
                 wash.resize(wide * tall, None);
                 off.clear();
                 off.resize(wide * tall, 0.0);
                 for i in 0..tall {
                     let y = gauss::mirror((rows.start + i) as isize - OVER as isize, h);
-                    for k in 0..wide {
-                        let x = gauss::mirror((columns.start + k) as isize - OVER as isize, w);
-                        if !near[(y / CELL) * self.width + x / CELL] || cover.cover.at(x, y) & bits::PAINT == 0 {
+                    let (near, cover) = (&near[(y / CELL) * self.width..], cover.cover.row(y));
+                    for (k, &x) in places.iter().enumerate() {
+                        if !near[x / CELL] || cover[x] & bits::PAINT == 0 {
                             continue;
                         }
                         let at = i * wide + k;
@@ -687,7 +693,7 @@ impl Fade {
     /// Cells within `reach` of a soft one whose matte is below `limit`.
     fn near_soft(&self, reach: usize, limit: f32) -> Vec<bool> {
         let mut near = vec![false; self.soft.len()];
-        for i in (0..near.len()).filter(|&i| self.soft[i] && self.value[i] < limit) {
+        for i in (0..near.len()).filter(|&i| self.soft[i] && self.wash[i][0] < limit) {
             let (x, y) = (i % self.width, i / self.width);
             for row in y.saturating_sub(reach)..(y + reach + 1).min(self.height) {
                 near[row * self.width..][x.saturating_sub(reach)..(x + reach + 1).min(self.width)].fill(true);
@@ -707,20 +713,21 @@ impl Fade {
             let low = f.max(0.0) as usize;
             (low + 1).saturating_sub(reach)..(low + reach + 1).min(size)
         };
-        let (mut total, mut value, mut body) = (0.0, 0.0, [0.0; 3]);
+        let (mut total, mut sum) = (0.0, [0.0; 4]);
+        let columns = near(fx, self.width);
         for cy in near(fy, self.height) {
             let down = max(1.0 - (cy as f32 - fy).abs() * share, 0.0);
-            for cx in near(fx, self.width) {
-                let i = cy * self.width + cx;
-                if self.soft[i] {
-                    let weight = down * max(1.0 - (cx as f32 - fx).abs() * share, 0.0);
-                    total += weight;
-                    value += weight * self.value[i];
-                    (0..3).for_each(|c| body[c] += weight * self.body[i][c]);
-                }
+            let cells = cy * self.width + columns.start..cy * self.width + columns.end;
+            for ((cx, wash), _) in
+                columns.clone().zip(&self.wash[cells.clone()]).zip(&self.soft[cells]).filter(|(_, soft)| **soft)
+            {
+                let weight = down * max(1.0 - (cx as f32 - fx).abs() * share, 0.0);
+                total += weight;
+                sum.iter_mut().zip(wash).for_each(|(sum, v)| *sum += weight * v);
             }
         }
-        (total > 1e-3).then(|| (value / total, body.map(|v| v / total)))
+        let [value, r, g, b] = sum.map(|v| v / total);
+        (total > 1e-3).then_some((value, [r, g, b]))
     }
 }
 
