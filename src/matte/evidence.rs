@@ -3,14 +3,13 @@
 //! A pale wash is a few counts deep in one channel: lost in the tooth pixel by pixel, plain in the mean of a few
 //! millimeters. Strong paint is left out of the pooling, or it would put a ring around everything.
 
-use std::ops::Range;
-
+use super::strip::{self, Gathered, Strip};
 use crate::color::math::{max, min};
 use crate::error::Result;
 use crate::filter::order::median;
 use crate::filter::{gauss, local_max};
 use crate::image::{Plane, Sheet};
-use crate::paper::tile::{self, Tile};
+use crate::paper::tile;
 use crate::paper::{PaperField, SheetEdge, Tooth};
 use crate::units::Ppi;
 
@@ -22,13 +21,13 @@ pub const CONTRAST_STEPS: f32 = 32768.0;
 const FINE_SIGMA: f32 = 0.7;
 /// Paint this many deviations off the paper at the finest scale, and this far off in encoded value, is left out of the wider
 /// poolings: it would put a ring around itself. Faint paint stays in, or its own edge would be pooled from paper alone.
-const STRONG: f32 = 6.0;
+pub(super) const STRONG: f32 = 6.0;
 /// As above, encoded.
-const STRONG_CONTRAST: f32 = 0.06;
+pub(super) const STRONG_CONTRAST: f32 = 0.06;
 /// Reach over which a faint stroke's own contrast is looked for at 300 ppi, in half-size pixels.
 const POOLED_REACH: f32 = 3.0;
 /// Side of the blocks in which coding noise is measured: that of a JPEG block.
-const BLOCK: usize = 8;
+pub(super) const BLOCK: usize = 8;
 
 /// The evidence over a whole sheet.
 #[derive(Debug)]
@@ -68,35 +67,13 @@ impl Evidence {
     }
 }
 
-/// Gathers the evidence, one row of tiles at a time.
+/// Gathers the evidence, some rows at a time.
 #[derive(Debug)]
 pub struct Gathering {
-    fine: Plane<u8>,
-    contrast: Plane<u16>,
-    half: Plane<[f32; 4]>,
-    coarse: Plane<[f32; 4]>,
-    /// Energy of the fine noise and the pixels it was measured on; only where the scan was coded in blocks.
-    blocks: Option<Plane<[f32; 2]>>,
+    gathered: Gathered,
+    strips: Vec<Strip>,
     tooth: Tooth,
-    tile: Tile,
     next: usize,
-    scratch: Scratch,
-}
-
-#[derive(Debug, Default)]
-struct Scratch {
-    across: Vec<f32>,
-    smooth: [Vec<f32>; 3],
-    /// All bits set where paint is not strong.
-    weak: Vec<u8>,
-    column: Vec<u8>,
-    keep: Vec<f32>,
-    outside: Vec<u8>,
-    distance: Vec<f32>,
-    square: Vec<f32>,
-    /// Sums down the rows of a half-size and of a quarter-size pixel.
-    two: [Vec<f32>; 4],
-    four: [Vec<f32>; 4],
 }
 
 impl Gathering {
@@ -108,24 +85,30 @@ impl Gathering {
         let (w, h) = (sheet.width(), sheet.height());
         let what = "the evidence of paint";
         let blocks = if coded_in_blocks(sheet) { Some(Plane::new(w.div_ceil(BLOCK), h.div_ceil(BLOCK), what)?) } else { None };
-        Ok(Self {
+        let gathered = Gathered {
             fine: Plane::new(w, h, what)?,
             contrast: Plane::new(w, h, what)?,
             half: Plane::new(w.div_ceil(2), h.div_ceil(2), what)?,
             coarse: Plane::new(w.div_ceil(4), h.div_ceil(4), what)?,
             blocks,
+        };
+        let kernel = gauss::kernel(FINE_SIGMA);
+        let strip = |x: usize| Strip::new(sheet, field, x..(x + strip::COLUMNS).min(w), kernel.clone());
+        Ok(Self {
+            gathered,
+            strips: (0..w).step_by(strip::COLUMNS).map(strip).collect(),
             tooth: fine_tooth(sheet, field),
-            tile: Tile::default(),
             next: 0,
-            scratch: Scratch::default(),
         })
     }
 
-    /// Works through the next row of tiles; false when there was none left.
+    /// Works through the next rows; false when there were none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, edge: &SheetEdge) -> bool {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
-        for columns in tile::across(sheet.width()) {
-            self.tile(sheet, field, edge, rows.clone(), columns);
+        for strip in &mut self.strips {
+            for y in rows.clone() {
+                strip.row(sheet, field, edge, &self.tooth, y, &mut self.gathered);
+            }
         }
         true
     }
@@ -133,100 +116,7 @@ impl Gathering {
     /// How far the work is, 0..1.
     #[must_use]
     pub fn progress(&self) -> f32 {
-        self.next as f32 / self.fine.height() as f32
-    }
-
-    fn tile(&mut self, sheet: &Sheet, field: &PaperField, edge: &SheetEdge, rows: Range<usize>, columns: Range<usize>) {
-        /// Reach of the exclusion around strong paint, in pixels.
-        const GUARD: usize = 2;
-        let kernel = gauss::kernel(FINE_SIGMA);
-        let halo = GUARD + kernel.len() - 1;
-        self.tile.load(sheet, field, rows.clone(), columns.clone(), halo);
-        let Scratch { across, smooth, weak, column, keep, outside, distance, square, two, four } = &mut self.scratch;
-        for (c, smooth) in smooth.iter_mut().enumerate() {
-            self.tile.blurred(c, &kernel, across, smooth);
-        }
-        let (n, wide) = (columns.len(), columns.len() + 2 * GUARD);
-        weak.resize(smooth[0].len(), 0);
-        distance.resize(wide, 0.0);
-        square.resize(wide, 0.0);
-        for (i, weak) in weak.chunks_exact_mut(wide).enumerate() {
-            let at = i * wide..(i + 1) * wide;
-            self.tooth.distances_squared([&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at.clone()]], distance);
-            let (r, g, b) = (&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at]);
-            for (((out, r), g), b) in square.iter_mut().zip(r).zip(g).zip(b) {
-                *out = r * r + g * g + b * b;
-            }
-            for ((out, d), square) in weak.iter_mut().zip(distance.iter()).zip(square.iter()) {
-                let strong = (*d > STRONG * STRONG) & (*square > STRONG_CONTRAST * STRONG_CONTRAST);
-                *out = u8::from(strong).wrapping_sub(1);
-            }
-            if let Some(y) = (i + rows.start).checked_sub(GUARD).filter(|y| i >= GUARD && *y < rows.end) {
-                // By way of a whole integer, which there are vectors of.
-                for (out, d) in self.fine.row_mut(y)[columns.clone()].iter_mut().zip(&distance[GUARD..]) {
-                    *out = min(d.sqrt() * STEPS, 255.0) as i32 as u8;
-                }
-                for (out, v) in self.contrast.row_mut(y)[columns.clone()].iter_mut().zip(&square[GUARD..]) {
-                    *out = (v.sqrt() * CONTRAST_STEPS) as i32 as u16;
-                }
-            }
-        }
-        column.resize(wide, 0);
-        keep.resize(n, 0.0);
-        outside.resize(n, 0);
-        two.iter_mut().chain(&mut *four).for_each(|s| s.resize(n, 0.0));
-        for (i, y) in rows.clone().enumerate() {
-            // Everything within two pixels of strong paint is left out, and the outside of the sheet.
-            column.copy_from_slice(&weak[i * wide..(i + 1) * wide]);
-            for j in i + 1..=i + 2 * GUARD {
-                column.iter_mut().zip(&weak[j * wide..(j + 1) * wide]).for_each(|(k, s)| *k &= s);
-            }
-            for (x, out) in keep.iter_mut().enumerate() {
-                let five = column[x] & column[x + 1] & column[x + 2] & column[x + 3] & column[x + 4];
-                *out = f32::from(five & 1);
-            }
-            if !edge.is_none() {
-                edge.row_from(y, columns.start, outside);
-                keep.iter_mut().zip(outside.iter()).for_each(|(k, o)| *k *= f32::from(1 - o));
-            }
-            let residual = [0, 1, 2].map(|c| &self.tile.residual(c, i + halo)[halo..halo + n]);
-            // Rows are summed first, columns once per reduced row.
-            for (c, residual) in residual.iter().enumerate() {
-                add(residual, &mut four[c], y % 4 == 0);
-                let kept = two[c].iter_mut().zip(residual.iter()).zip(keep.iter());
-                if y % 2 == 0 {
-                    kept.for_each(|((sum, r), k)| *sum = r * k);
-                } else {
-                    kept.for_each(|((sum, r), k)| *sum += r * k);
-                }
-            }
-            let [r, g, b] = residual;
-            let sum = four[3].iter_mut().zip(r).zip(g).zip(b);
-            if y % 4 == 0 {
-                sum.for_each(|(((sum, r), g), b)| *sum = (r + g + b) * (r + g + b));
-            } else {
-                sum.for_each(|(((sum, r), g), b)| *sum += (r + g + b) * (r + g + b));
-            }
-            add(keep, &mut two[3], y % 2 == 0);
-            let last = y + 1 == rows.end;
-            if y % 4 == 3 || last {
-                let coarse = &mut self.coarse.row_mut(y / 4)[columns.start / 4..];
-                sum_columns::<4>(four, coarse);
-                coarse[..n.div_ceil(4)].iter_mut().for_each(|sum| *sum = sum.map(|v| v * (1.0 / 16.0)));
-            }
-            if y % 2 == 1 || last {
-                sum_columns::<2>(two, &mut self.half.row_mut(y / 2)[columns.start / 2..]);
-            }
-            if let Some(blocks) = &mut self.blocks {
-                let at = (i + GUARD) * wide + GUARD;
-                let blocks = &mut blocks.row_mut(y / BLOCK)[columns.start / BLOCK..];
-                for (x, k) in keep.iter().enumerate() {
-                    let rough = [0, 1, 2].map(|c| residual[c][x] - smooth[c][at + x]);
-                    blocks[x / BLOCK][0] += k * self.tooth.distance_squared(rough);
-                    blocks[x / BLOCK][1] += k;
-                }
-            }
-        }
+        self.next as f32 / self.gathered.fine.height() as f32
     }
 
     /// Pools what was gathered.
@@ -235,12 +125,13 @@ impl Gathering {
     /// When there is no memory.
     pub fn finish(self, field: &PaperField, ppi: Ppi) -> Result<Evidence> {
         let scale = ppi.coarseness();
-        let noise = match &self.blocks {
-            Some(blocks) => block_noise(blocks, &self.fine, field)?,
+        let Gathered { fine, contrast, half, coarse, blocks } = self.gathered;
+        let noise = match &blocks {
+            Some(blocks) => block_noise(blocks, &fine, field)?,
             None => None,
         };
-        let quarter = halve(&self.half)?;
-        let (middle, pooled) = pool(self.half, 2, 2.0 * scale, field, true)?;
+        let quarter = halve(&half)?;
+        let (middle, pooled) = pool(half, 2, 2.0 * scale, field, true)?;
         let eighth = halve(&quarter)?;
         let (mut wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
         let (broad, _) = pool(eighth, 8, 10.0 * scale, field, false)?;
@@ -248,10 +139,9 @@ impl Gathering {
             let broad = broad.row(y / 2);
             wide.row_mut(y).iter_mut().enumerate().for_each(|(x, w)| *w = (*w).max(broad[x / 2].min(w.saturating_add(*w / 2))));
         }
-        let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
+        let coarse = whole_cells(coarse, fine.width(), fine.height());
         let middle_top = local_max::square(&middle, (POOLED_REACH * scale) as usize)?;
-        let Self { fine, contrast, tooth, .. } = self;
-        Ok(Evidence { fine, contrast, middle, wide, pooled, middle_top, coarse, noise, tooth })
+        Ok(Evidence { fine, contrast, middle, wide, pooled, middle_top, coarse, noise, tooth: self.tooth })
     }
 }
 
@@ -261,27 +151,6 @@ impl Gathering {
 pub fn unbiased(distance: u8) -> f32 {
     let z = f32::from(distance) * (1.0 / STEPS);
     max(z * z - 3.0, 0.0).sqrt()
-}
-
-/// Adds a row to a sum, or begins it.
-fn add(row: &[f32], sum: &mut [f32], begin: bool) {
-    if begin {
-        sum.copy_from_slice(row);
-    } else {
-        sum.iter_mut().zip(row).for_each(|(s, v)| *s += v);
-    }
-}
-
-/// Sums of every `SIDE` columns of four rows, the four beside each other; the last may be of fewer.
-fn sum_columns<const SIDE: usize>(rows: &[Vec<f32>; 4], sums: &mut [[f32; 4]]) {
-    let [a, b, c, d] = [0, 1, 2, 3].map(|i| rows[i].as_chunks::<SIDE>());
-    let whole = a.0.iter().zip(b.0).zip(c.0).zip(d.0);
-    for (sums, (((a, b), c), d)) in sums.iter_mut().zip(whole) {
-        *sums = [a, b, c, d].map(|v| v.iter().sum());
-    }
-    if !a.1.is_empty() {
-        sums[a.0.len()] = [a.1, b.1, c.1, d.1].map(|v| v.iter().sum());
-    }
 }
 
 /// From sums to means, and from the sum of squares to the deviation. Cells cut by the right and bottom border hold fewer
