@@ -144,10 +144,28 @@ impl Edging {
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) -> bool {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
         // Narrower than a tile: little is to spare around, and more of them have no outline in them.
-        for columns in (0..sheet.width()).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(sheet.width())) {
-            self.tile(sheet, field, evidence, cover, rows.clone(), columns);
+        let busy = self.begin(cover, rows.clone());
+        for (x, _) in (0..sheet.width()).step_by(COLUMNS).zip(busy).filter(|(_, busy)| *busy) {
+            self.tile(sheet, field, evidence, cover, rows.clone(), x..(x + COLUMNS).min(sheet.width()));
         }
         true
+    }
+
+    /// Gives rows the matte that they have away from outlines, and tells which blocks of columns are near one.
+    fn begin(&mut self, cover: &Cover, rows: Range<usize>) -> Vec<bool> {
+        let near = near(self.sigma);
+        let mut busy = vec![false; cover.cover.width().div_ceil(COLUMNS)];
+        for y in rows {
+            let (inward, outward) = (self.inward.row(y), self.outward.row(y));
+            for ((m, i), c) in self.matte.row_mut(y).iter_mut().zip(inward).zip(cover.cover.row(y)) {
+                let rim = u16::from(c & (bits::PAINT | bits::OUTSIDE) == bits::PAINT) * RIM;
+                *m = if *i > 0 { FULL } else { rim };
+            }
+            for ((busy, inward), outward) in busy.iter_mut().zip(inward.chunks(COLUMNS)).zip(outward.chunks(COLUMNS)) {
+                *busy |= inward.iter().zip(outward).fold(false, |busy, (i, o)| busy | near(*i, *o));
+            }
+        }
+        busy
     }
 
     fn tile(
@@ -159,25 +177,8 @@ impl Edging {
         rows: Range<usize>,
         columns: Range<usize>,
     ) {
-        let reach = reach(self.sigma);
-        let outer = reach + 4;
-        // The last pixel inside is as good as full. Zero wraps around to the farthest.
-        let inner = reach - distance::UNIT;
-        let near = |inward: u8, outward: u8| (inward.wrapping_sub(1) < inner) | (outward.wrapping_sub(1) < outer);
-        let mut busy = false;
-        for y in rows.clone() {
-            let (inward, outward) = (&self.inward.row(y)[columns.clone()], &self.outward.row(y)[columns.clone()]);
-            let cover = &cover.cover.row(y)[columns.clone()];
-            busy |= inward.iter().zip(outward).fold(false, |busy, (i, o)| busy | near(*i, *o));
-            for ((m, i), c) in self.matte.row_mut(y)[columns.clone()].iter_mut().zip(inward).zip(cover) {
-                let rim = u16::from(c & (bits::PAINT | bits::OUTSIDE) == bits::PAINT) * RIM;
-                *m = if *i > 0 { FULL } else { rim };
-            }
-        }
-        if !busy {
-            return;
-        }
-        self.load(sheet, field, evidence, cover, rows.clone(), columns.clone(), reach);
+        let near = near(self.sigma);
+        self.load(sheet, field, evidence, cover, rows.clone(), columns.clone());
         let mut cores = Cores::default();
         for (i, y) in rows.enumerate() {
             for (k, x) in columns.clone().enumerate() {
@@ -201,8 +202,8 @@ impl Edging {
         cover: &Cover,
         rows: Range<usize>,
         columns: Range<usize>,
-        reach: u8,
     ) {
+        let reach = reach(self.sigma);
         let (w, h) = (sheet.width(), sheet.height());
         self.tile.load(sheet, field, rows.clone(), columns.clone(), LOOK);
         let b = &mut self.pool;
@@ -464,6 +465,14 @@ impl Edging {
             value
         }
     }
+}
+
+/// Whether a pixel with these distances is so near an outline that a blur of `sigma` pixels reaches it.
+fn near(sigma: f32) -> impl Fn(u8, u8) -> bool {
+    let outer = reach(sigma) + 4;
+    // The last pixel inside is as good as full. Zero wraps around to the farthest.
+    let inner = reach(sigma) - distance::UNIT;
+    move |inward, outward| (inward.wrapping_sub(1) < inner) | (outward.wrapping_sub(1) < outer)
 }
 
 /// The core pixels around a pixel, channel by channel, so that several are weighed at once.
