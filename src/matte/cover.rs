@@ -245,6 +245,8 @@ struct TrimBuffers {
     top: Vec<u16>,
     /// Pixels that may be paper between lines: row and column.
     valleys: Vec<(usize, usize)>,
+    /// How far the pixels of a tile lie off the paper.
+    strength: Vec<f32>,
 }
 
 /// Feet are cut no deeper than this, in fifths of a pixel; those of faint paint, found by poolings that reach far beyond it,
@@ -301,7 +303,7 @@ impl Trim {
         rows: Range<usize>,
         columns: Range<usize>,
     ) {
-        let TrimBuffers { deviations, around, across, top, valleys } = &mut self.buffers;
+        let TrimBuffers { deviations, around, across, top, valleys, strength } = &mut self.buffers;
         let (n, contrast) = (columns.len(), &evidence.contrast);
         around.resize(n + 2 * REACH, 0);
         across.resize((rows.len() + 2 * REACH) * n, 0);
@@ -341,15 +343,23 @@ impl Trim {
                 }
             }
         }
-        if self.buffers.valleys.is_empty() {
+        if valleys.is_empty() {
             return;
         }
         self.tile.load(sheet, field, rows.clone(), columns.clone(), LINES);
+        let stride = self.tile.stride();
+        strength.resize(stride * self.tile.tall(), 0.0);
+        for (i, row) in strength.chunks_exact_mut(stride).enumerate() {
+            let [r, g, b] = [0, 1, 2].map(|c| self.tile.residual(c, i));
+            for (((out, r), g), b) in row.iter_mut().zip(r).zip(g).zip(b) {
+                *out = length([*r, *g, *b]);
+            }
+        }
         let spread = self.sigma * self.sigma + FINE_LINE;
-        for (i, k) in &self.buffers.valleys {
-            let (x, y) = (columns.start + k, rows.start + i);
+        for (i, k) in valleys {
+            let (x, y) = (columns.start + *k, rows.start + *i);
             let as_paper = f32::from(evidence.fine.at(x, y)) < AS_PAPER * STEPS;
-            if between_lines(&self.tile, (LINES + i, LINES + k), spread, as_paper) {
+            if between_lines(strength, stride, (LINES + *i, LINES + *k), spread, as_paper) {
                 cover.cover.row_mut(y)[x] |= bits::FREE;
             }
         }
@@ -357,9 +367,10 @@ impl Trim {
 }
 
 /// Whether a pixel is paper between two lines: fainter than half of either, and no further off the paper than their blur
-/// spills over, or as paper is anyway. `spread` is the variance of a blurred line's profile.
-fn between_lines(tile: &Tile, (row, column): (usize, usize), spread: f32, as_paper: bool) -> bool {
-    let strength = |x: usize, y: usize| length([0, 1, 2].map(|c| tile.residual(c, y)[x]));
+/// spills over, or as paper is anyway. `strength` is how far pixels lie off the paper, in rows of `stride`, and `spread` the
+/// variance of a blurred line's profile.
+fn between_lines(strength: &[f32], stride: usize, (row, column): (usize, usize), spread: f32, as_paper: bool) -> bool {
+    let strength = |x: usize, y: usize| strength[y * stride + x];
     let own = strength(column, row);
     [(1_isize, 0_isize), (0, 1), (1, 1), (1, -1)].into_iter().any(|(dx, dy)| {
         let step = (dx * dx + dy * dy) as f32;
