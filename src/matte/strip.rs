@@ -215,12 +215,13 @@ impl Strip {
     /// Adds row `y` to the sums. Rows are summed first, columns once per reduced row.
     fn sum(&mut self, y: usize, last: bool, to: &mut Gathered) {
         let (halo, n, start) = (self.halo(), self.columns.len(), self.columns.start);
+        let (begin_two, begin_four) = (y.is_multiple_of(2), y.is_multiple_of(4));
         let Self { residual, keep, two, four, .. } = self;
         let residual = [0, 1, 2].map(|c| &residual[c].row(y + halo)[halo..halo + n]);
         for (c, residual) in residual.iter().enumerate() {
-            add(residual, &mut four[c], y % 4 == 0);
+            add(residual, &mut four[c], begin_four);
             let kept = two[c].iter_mut().zip(residual.iter()).zip(keep.iter());
-            if y % 2 == 0 {
+            if begin_two {
                 kept.for_each(|((sum, r), k)| *sum = r * k);
             } else {
                 kept.for_each(|((sum, r), k)| *sum += r * k);
@@ -228,12 +229,12 @@ impl Strip {
         }
         let [r, g, b] = residual;
         let sum = four[3].iter_mut().zip(r).zip(g).zip(b);
-        if y % 4 == 0 {
+        if begin_four {
             sum.for_each(|(((sum, r), g), b)| *sum = (r + g + b) * (r + g + b));
         } else {
             sum.for_each(|(((sum, r), g), b)| *sum += (r + g + b) * (r + g + b));
         }
-        add(keep, &mut two[3], y % 2 == 0);
+        add(keep, &mut two[3], begin_two);
         if y % 4 == 3 || last {
             let coarse = &mut to.coarse.row_mut(y / 4)[start / 4..];
             sum_columns::<4>(four, coarse);
