@@ -378,7 +378,7 @@ pub struct Fade {
     /// Of the grid of cells.
     width: usize,
     height: usize,
-    /// Matte of each cell, and the residual of the wash where it begins to be solid; only where `soft`.
+    /// Matte of each cell, and the residual of the wash where it begins to be solid; zero where not `soft`.
     wash: Vec<[f32; 4]>,
     soft: Vec<bool>,
 }
@@ -507,7 +507,8 @@ impl Fade {
                 }
             }
         }
-        let wash = value.into_iter().zip(body).map(|(value, [r, g, b])| [value, r, g, b]).collect();
+        let of_cell = |((value, [r, g, b]), soft): ((f32, [f32; 3]), &bool)| if *soft { [value, r, g, b] } else { [0.0; 4] };
+        let wash = value.into_iter().zip(body).zip(&soft).map(of_cell).collect();
         let mut fade = Self { width: w, height: h, wash, soft };
         if any {
             fade.join_patches(cells);
@@ -718,10 +719,9 @@ impl Fade {
         for cy in near(fy, self.height) {
             let down = max(1.0 - (cy as f32 - fy).abs() * share, 0.0);
             let cells = cy * self.width + columns.start..cy * self.width + columns.end;
-            for ((cx, wash), _) in
-                columns.clone().zip(&self.wash[cells.clone()]).zip(&self.soft[cells]).filter(|(_, soft)| **soft)
-            {
-                let weight = down * max(1.0 - (cx as f32 - fx).abs() * share, 0.0);
+            for ((cx, wash), soft) in columns.clone().zip(&self.wash[cells.clone()]).zip(&self.soft[cells]) {
+                let across = max(1.0 - (cx as f32 - fx).abs() * share, 0.0);
+                let weight = if *soft { down * across } else { 0.0 };
                 total += weight;
                 sum.iter_mut().zip(wash).for_each(|(sum, v)| *sum += weight * v);
             }
