@@ -482,7 +482,7 @@ struct Cores {
     weight: [f32; MOST],
 }
 
-/// No more core pixels are taken: half of the window, if there are plenty.
+/// No more core pixels are taken: every other of the window, if there are plenty.
 const MOST: usize = 40;
 
 impl Default for Cores {
