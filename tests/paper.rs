@@ -29,7 +29,7 @@ fn measured(sheet: &Sheet) -> (PaperField, SheetEdge) {
     lift.finish().expect("memory");
     let overview = Overview::new(sheet).expect("memory");
     let nothing = Plane::new(overview.mean.width(), overview.mean.height(), "nothing").expect("memory");
-    let first = PaperField::estimate(&overview, &nothing, None).expect("memory");
+    let first = PaperField::estimate(&overview, &nothing, None, true).expect("memory");
     let edge = SheetEdge::find(sheet, &overview, &first, sheet.working_ppi()).expect("memory");
     (lift.field().expect("a paper").clone(), edge)
 }
@@ -218,6 +218,34 @@ fn no_edge_is_made_up() {
             assert!(edge.is_none(), "{tint:?}, painted {painted}: {edge:?}");
         }
     }
+}
+
+/// A page that dips into the gutter of its book has no edge there, however dark it gets: what is painted in the shade is
+/// whole, and the shade itself is gone.
+#[test]
+fn a_gutter_is_no_edge_and_hides_no_paint() {
+    let [w, h] = SIZE;
+    let mut painting = Painting::new(4, SIZE, 300.0, PaperKind { tint: Tint::Cream, ..PaperKind::default() });
+    let outline = vec![[14.0, 300.0], [230.0, 330.0], [240.0, 420.0], [20.0, 460.0]];
+    painting.wash(&[outline], &[], &ULTRAMARINE, &Wash { body: 0.6, ..Wash::default() }, Element::Hard);
+    let scanner = Scanner { gutter: Some((0.0, 0.6, 45.0)), ..Scanner::default() };
+    let scene = scan(painting, &scanner);
+    let (_, edge) = measured(&scene.scan);
+    assert!(edge.is_none(), "{edge:?}");
+    let mut lift = Lift::new(Rc::new(scene.scan.clone()));
+    let art = bytes(&mut lift);
+    let (mut lost, mut painted, mut left) = (0, 0, 0);
+    for i in 0..w * h {
+        let alpha = art[4 * i + 3];
+        if scene.alpha.data()[i] > 0.99 {
+            painted += 1;
+            lost += u32::from(alpha < 200);
+        } else if scene.alpha.data()[i] == 0.0 {
+            left += u32::from(alpha > 100);
+        }
+    }
+    println!("lost {lost} of {painted}, left {left}");
+    assert!(lost * 1000 < painted && left < 400, "lost {lost} of {painted}, left {left}");
 }
 
 /// The tooth's distance is that of its own spread: three channels of it make a mean square of 3, whatever the spread's

@@ -20,3 +20,10 @@ pub fn length(v: [f32; 3]) -> f32 {
 pub fn apart(a: [f32; 3], b: [f32; 3]) -> f32 {
     (a[0] - b[0]).abs().max((a[1] - b[1]).abs()).max((a[2] - b[2]).abs())
 }
+
+/// The first less the second, channel by channel.
+#[must_use]
+#[inline]
+pub fn difference(a: [f32; 3], b: [f32; 3]) -> [f32; 3] {
+    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
+}

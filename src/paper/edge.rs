@@ -220,6 +220,28 @@ fn fit(profile: &[Option<(f32, f32)>], side: Side, shadow: f32) -> Option<Line> 
     (best.0 as f32 >= 0.4 * profile.len() as f32).then_some(Line { depth: best.1.depth + shadow + 1.0, ..best.1 })
 }
 
+/// At how much of the border of `cells` at least half of `step` is crossed within three cells, 0..1.
+fn sharpness(mean: &[[f32; 3]], cells: &[usize], inside: &[bool], cols: usize, rows: usize, step: f32) -> f32 {
+    const ACROSS: isize = 3;
+    let (mut sharp, mut places) = (0.0_f32, 0.0_f32);
+    for &i in cells {
+        let (x, y) = ((i % cols) as isize, (i / cols) as isize);
+        for (dx, dy) in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
+            let at = |n: isize| {
+                let (x, y) = (x + n * dx, y + n * dy);
+                (x >= 0 && y >= 0 && x < cols as isize && y < rows as isize).then_some(y as usize * cols + x as usize)
+            };
+            if let (Some(beside), Some(beyond)) = (at(1), at(ACROSS))
+                && !inside[beside]
+            {
+                places += 1.0;
+                sharp += f32::from(u8::from(apart(mean[i], mean[beyond]) > 0.5 * step));
+            }
+        }
+    }
+    if places == 0.0 { 0.0 } else { sharp / places }
+}
+
 /// Cells of a plainly colored lid that reach in from the border, grown by what its shadow covers.
 fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<bool>>> {
     /// A lid is at least this far from the paper, encoded.
@@ -228,6 +250,8 @@ fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<boo
     const PLAIN: f32 = 2.0;
     /// Lid cells lie this close to their side's lid color.
     const ALIKE: f32 = 0.09;
+    /// A lid ends with an edge at so much of its border at least; the shade of a gutter has none.
+    const SHARP: f32 = 0.5;
     let (cols, rows) = (overview.mean.width(), overview.mean.height());
     let (mean, spread) = (overview.mean.data(), overview.spread.data());
     let paper = field.color();
@@ -259,6 +283,9 @@ fn lid_cells(overview: &Overview, field: &PaperField) -> Result<Option<Plane<boo
         let flooded = grid::flood(seeds, cols, rows, |_, j| is_lid(j) && !std::mem::replace(&mut seen[j], true));
         // A dark ground painted to the border is not a lid: a lid leaves most of the scan free.
         if flooded.len() * 3 > mean.len() {
+            continue;
+        }
+        if sharpness(mean, &flooded, &seen, cols, rows, apart(color, paper)) < SHARP {
             continue;
         }
         found = true;

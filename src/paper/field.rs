@@ -2,18 +2,16 @@
 //!
 //! A reduced copy of the sheet gives the paper's color as the most frequent one; a quadratic surface is fitted to the
 //! cells near it, ever more strictly (flat-field correction without a white frame); what the surface leaves over is
-//! followed by local means of the bare cells alone. Shading that deepens toward a border (gutter, lid, toning) is taken
-//! in from the sheet outward as long as it changes slowly and darkens like shadow, not like paint.
+//! followed by local means of the bare cells alone. Shading along the sides ([`shading`]) and toned patches ([`toning`])
+//! are taken in.
 
 use crate::error::Result;
 use crate::filter::order::median;
-use crate::filter::vector::apart;
-use crate::filter::{gauss, grid, linear};
-use crate::image::{Plane, Sheet};
-use crate::paper::Tooth;
+use crate::filter::vector::{apart, difference};
+use crate::filter::{gauss, linear};
+use crate::image::Plane;
+use crate::paper::{Overview, Tooth, shading, toning};
 
-/// Cells along the sheet's longer side. Shading and stray light are slower than a hundredth of a sheet.
-const CELLS: usize = 200;
 /// Successive widths of the surface fit, encoded 0..1: wide ones first, so that it grows over a strongly shaded sheet. The
 /// last is about what tooth leaves in the mean of a cell.
 const FIT_WIDTHS: [f32; 9] = [0.06, 0.06, 0.06, 0.05, 0.04, 0.03, 0.02, 0.014, 0.010];
@@ -25,100 +23,10 @@ const FITS: f32 = 3.5;
 const SMOOTHED: f32 = 4.0;
 /// Reach of the local means, in cells: 5 % of the longer side, then 2 % for what old paper's toning is like.
 const LOCAL_SIGMAS: [f32; 3] = [9.0, 9.0, 4.0];
+/// Toned patches are looked for again beside those found, so many times at most: a gutter deepens beyond its first fold.
+const TONED: usize = 4;
 /// Cells this close to the field may be bare paper, stained or not, encoded.
 const LIKELY: f32 = 0.03;
-/// Darker than this in all channels is a lid or a black ground, not paper, if anything else is there: black drawing papers
-/// scan at 0.2 (L* 22).
-const BLACK: f32 = 0.1;
-
-/// A reduced copy of a sheet: the mean of each square cell, and how far its pixels lie apart.
-#[derive(Debug)]
-pub struct Overview {
-    /// Side of a cell in sheet pixels.
-    pub cell: usize,
-    /// Mean encoded color of each cell.
-    pub mean: Plane<[f32; 3]>,
-    /// Standard deviation of the green channel inside each cell.
-    pub spread: Plane<f32>,
-}
-
-impl Overview {
-    /// Reduces a sheet. O(pixels).
-    ///
-    /// # Errors
-    /// When there is no memory.
-    pub fn new(sheet: &Sheet) -> Result<Self> {
-        let (w, h) = (sheet.width(), sheet.height());
-        let cell = (w.max(h) as f32 / CELLS as f32).round().clamp(2.0, 64.0) as usize;
-        let (cols, rows) = (w.div_ceil(cell), h.div_ceil(cell));
-        let mut mean = Plane::new(cols, rows, "an overview of the sheet")?;
-        let mut spread = Plane::new(cols, rows, "an overview of the sheet")?;
-        let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
-        let mut sums = vec![[0.0_f32; 4]; cols];
-        for row in 0..rows {
-            sums.fill([0.0; 4]);
-            let lines = row * cell..((row + 1) * cell).min(h);
-            let tall = lines.len();
-            for y in lines {
-                let [r, g, b] = &mut line;
-                sheet.row(y, r, g, b);
-                for (column, sum) in sums.iter_mut().enumerate() {
-                    let at = column * cell..((column + 1) * cell).min(w);
-                    for x in at {
-                        sum[0] += r[x];
-                        sum[1] += g[x];
-                        sum[2] += b[x];
-                        sum[3] += g[x] * g[x];
-                    }
-                }
-            }
-            for (column, sum) in sums.iter().enumerate() {
-                let count = (tall * (((column + 1) * cell).min(w) - column * cell)) as f32;
-                let m = [0, 1, 2].map(|c| sum[c] / count);
-                mean.set(column, row, m);
-                spread.set(column, row, (sum[3] / count - m[1] * m[1]).max(0.0).sqrt());
-            }
-        }
-        Ok(Self { cell, mean, spread })
-    }
-
-    /// Cells inside which little changes: no contour runs through. The limit is twice the spread of the smoothest third.
-    fn smooth(&self) -> Vec<bool> {
-        let mut spreads = self.spread.data().to_vec();
-        let at = spreads.len() / 3;
-        let typical = *spreads.select_nth_unstable_by(at, f32::total_cmp).1;
-        self.spread.data().iter().map(|s| *s < 2.0 * typical + 0.006).collect()
-    }
-
-    /// The most frequent color among the smooth cells for which `usable` holds; the middle of the range if there is none.
-    #[must_use]
-    pub fn mode(&self, usable: impl Fn(usize) -> bool) -> [f32; 3] {
-        const STEPS: usize = 40;
-        let bin = |v: f32| ((v * STEPS as f32) as usize).min(STEPS);
-        let key = |c: &[f32; 3]| (bin(c[0]) * (STEPS + 1) + bin(c[1])) * (STEPS + 1) + bin(c[2]);
-        let smooth = self.smooth();
-        let dark = |c: &[f32; 3]| c.iter().all(|v| *v < BLACK);
-        let usable = |i: usize| usable(i) && smooth[i];
-        let any_light = (0..self.mean.data().len()).any(|i| usable(i) && !dark(&self.mean.data()[i]));
-        let usable = |i: usize| usable(i) && !(any_light && dark(&self.mean.data()[i]));
-        let mut counts = vec![0_u32; (STEPS + 1) * (STEPS + 1) * (STEPS + 1)];
-        for (i, c) in self.mean.data().iter().enumerate() {
-            if usable(i) {
-                counts[key(c)] += 1;
-            }
-        }
-        // Equal counts go to the lighter color.
-        let best = counts.iter().enumerate().max_by_key(|&(i, n)| (*n, i)).map_or(0, |(i, _)| i);
-        let (mut sum, mut n) = ([0.0; 3], 0.0_f32);
-        for (i, c) in self.mean.data().iter().enumerate() {
-            if usable(i) && key(c) == best {
-                n += 1.0;
-                (0..3).for_each(|k| sum[k] += c[k]);
-            }
-        }
-        if n == 0.0 { [0.5; 3] } else { sum.map(|v| v / n) }
-    }
-}
 
 /// What bare paper would scan as, on a coarse grid of cell centers.
 #[derive(Clone, Debug)]
@@ -131,11 +39,12 @@ pub struct PaperField {
 
 impl PaperField {
     /// Estimates the field. `outside` marks cells that do not belong to the sheet; `stated` is the painter's own word
-    /// for the paper color, encoded 0..1, which then only sets where the search begins.
+    /// for the paper color, encoded 0..1, which then only sets where the search begins. `follow_toning` takes toned and shaded
+    /// patches for paper.
     ///
     /// # Errors
     /// When there is no memory.
-    pub fn estimate(overview: &Overview, outside: &Plane<bool>, stated: Option<[f32; 3]>) -> Result<Self> {
+    pub fn estimate(overview: &Overview, outside: &Plane<bool>, stated: Option<[f32; 3]>, follow_toning: bool) -> Result<Self> {
         let (cols, rows) = (overview.mean.width(), overview.mean.height());
         let mean = overview.mean.data();
         let on_sheet: Vec<bool> = outside.data().iter().map(|o| !o).collect();
@@ -159,11 +68,25 @@ impl PaperField {
             }
         }
         let width = FIT_WIDTHS[FIT_WIDTHS.len() - 1].max(NOISE * noise);
-        let mut bare: Vec<bool> = (0..mean.len()).map(|i| on_sheet[i] && apart(mean[i], field[i]) < width).collect();
-        let fitted = bare.clone();
-        follow_shading(overview, &on_sheet, &mut field, &mut bare);
+        let near = |field: &[[f32; 3]]| -> Vec<bool> {
+            (0..mean.len()).map(|i| on_sheet[i] && apart(mean[i], field[i]) < width).collect()
+        };
+        let fitted = near(&field);
+        shading::along_sides(overview, &on_sheet, &fitted, width, &mut field);
+        let mut bare = near(&field);
         for sigma in LOCAL_SIGMAS {
             local_means(cols, rows, mean, &on_sheet, &fitted, sigma, &mut field, &mut bare)?;
+        }
+        if follow_toning {
+            for _ in 0..TONED {
+                let fits = spread(mean, &fitted, &field, &bare)
+                    .map_or_else(|| bare.clone(), |usual| fitting(mean, &on_sheet, &usual, &field));
+                let toned = toning::cells(overview, &on_sheet, &fits, &bare, &field);
+                if !toned.contains(&true) {
+                    break;
+                }
+                shading::draw_through(cols, rows, mean, &toned, &mut field, &mut bare)?;
+            }
         }
         for value in &mut field {
             *value = value.map(|v| v.clamp(0.01, 0.9999));
@@ -305,81 +228,18 @@ impl Surface {
     }
 }
 
-/// Takes cells into the bare paper whose shading deepens slowly toward the sheet's border.
-fn follow_shading(overview: &Overview, on_sheet: &[bool], field: &mut [[f32; 3]], bare: &mut [bool]) {
-    /// Largest change from a cell to its neighbor, encoded: a gutter falls by half over a few centimeters.
-    const STEP: f32 = 0.022;
-    /// Largest spread inside a cell over that of ordinary paper: contours of paint are rougher.
-    const ROUGH: f32 = 2.0;
-    /// Paper darker than this share of its own color is no longer told from a dark wash.
-    const DARKEST: f32 = 0.45;
-    /// Shading runs along its side of the sheet: a cell may fall so many times as far as the middle one at its distance from
-    /// the border, and a little more. A wash is darker in its own place alone.
-    const LIKE: f32 = 2.0;
-    const SLACK: f32 = 0.008;
-    let (cols, rows) = (overview.mean.width(), overview.mean.height());
-    let mean = overview.mean.data();
-    let mut spreads: Vec<f32> = (0..mean.len()).filter(|&i| bare[i]).map(|i| overview.spread.data()[i]).collect();
-    if spreads.is_empty() {
-        return;
-    }
-    let smooth = median(&mut spreads) * ROUGH + 0.004;
-    let zone = (cols.min(rows) as f32 * 0.22) as usize;
-    let near_border = |i: usize| {
-        let (x, y) = (i % cols, i / cols);
-        x.min(y).min(cols - 1 - x).min(rows - 1 - y) < zone
-    };
-    let paper = field.to_vec();
-    let seeds: Vec<usize> = (0..mean.len()).filter(|&i| bare[i] && near_border(i)).collect();
-    let mut shaded = vec![false; mean.len()];
-    grid::flood(seeds, cols, rows, |i, j| {
-        let shade = !bare[j]
-            && !shaded[j]
-            && on_sheet[j]
-            && near_border(j)
-            && overview.spread.data()[j] <= smooth
-            && apart(mean[i], mean[j]) < STEP
-            && shadow_like(&mean[j], &paper[j], DARKEST);
-        shaded[j] |= shade;
-        shade
-    });
-    let falls = |i: usize| (0..3).map(|c| paper[i][c] - mean[i][c]).sum::<f32>() / 3.0;
-    let mut along = vec![false; mean.len()];
-    for side in 0..4 {
-        let (length, depth) = if side < 2 { (rows, cols) } else { (cols, rows) };
-        for d in 0..zone.min(depth) {
-            let at = |k: usize| match side {
-                0 => k * cols + d,
-                1 => k * cols + cols - 1 - d,
-                2 => d * cols + k,
-                _ => (rows - 1 - d) * cols + k,
-            };
-            let mut seen: Vec<f32> = (0..length).map(at).filter(|&i| shaded[i] || bare[i]).map(falls).collect();
-            if seen.len() * 4 < length {
-                continue;
-            }
-            let usual = median(&mut seen);
-            for i in (0..length).map(at).filter(|&i| shaded[i]) {
-                along[i] |= falls(i) < LIKE * usual + SLACK;
-            }
-        }
-    }
-    for i in (0..mean.len()).filter(|&i| along[i]) {
-        bare[i] = true;
-        field[i] = mean[i];
-    }
+/// How far bare cells lie off the field, as a spread in every direction of color; `None` when there are none. Measured where
+/// the surface itself fits.
+fn spread(mean: &[[f32; 3]], fitted: &[bool], field: &[[f32; 3]], bare: &[bool]) -> Option<Tooth> {
+    let samples: Vec<[f32; 3]> =
+        (0..mean.len()).filter(|&i| bare[i] && fitted[i]).map(|i| difference(mean[i], field[i])).collect();
+    (!samples.is_empty()).then(|| Tooth::measure(&samples, SMOOTHED))
 }
 
-/// Whether a color is the paper in less light: all channels fall, blue at least as much as red, by like shares.
-fn shadow_like(color: &[f32; 3], paper: &[f32; 3], darkest: f32) -> bool {
-    let share = [0, 1, 2].map(|c| color[c] / paper[c].max(0.02));
-    let fall = 1.0 - share[1];
-    share[1] > darkest
-        && share[0] < 1.03
-        && share[0] >= share[1] - 0.012
-        && share[1] >= share[2] - 0.012
-        && share[0] - share[2] < 0.02 + 0.9 * fall.max(0.0)
-        && share.iter().all(|s| *s < 1.04)
+/// Which cells lie no further off the field than bare ones do.
+fn fitting(mean: &[[f32; 3]], on_sheet: &[bool], usual: &Tooth, field: &[[f32; 3]]) -> Vec<bool> {
+    let fits = |i: usize| on_sheet[i] && usual.distance_squared(difference(mean[i], field[i])) < FITS * FITS;
+    (0..mean.len()).map(fits).collect()
 }
 
 /// Adds to the field what the bare cells around lie off it, and drops cells that lie far from the result.
@@ -393,15 +253,8 @@ fn local_means(
     field: &mut [[f32; 3]],
     bare: &mut [bool],
 ) -> Result<()> {
-    // Measured where the surface itself fits: cells taken in for their shading lie on the field by making.
-    let off = |i: usize, field: &[[f32; 3]]| [0, 1, 2].map(|c| mean[i][c] - field[i][c]);
-    let samples: Vec<[f32; 3]> = (0..mean.len()).filter(|&i| bare[i] && fitted[i]).map(|i| off(i, field)).collect();
-    if samples.is_empty() {
-        return Ok(());
-    }
-    let usual = Tooth::measure(&samples, SMOOTHED);
-    let fits = |i: usize, field: &[[f32; 3]]| on_sheet[i] && usual.distance_squared(off(i, field)) < FITS * FITS;
-    let fit: Vec<bool> = (0..mean.len()).map(|i| fits(i, field)).collect();
+    let Some(usual) = spread(mean, fitted, field, bare) else { return Ok(()) };
+    let fit = fitting(mean, on_sheet, &usual, field);
     // A cell counts when its four neighbors fit too: the blurred foot of a stroke does not tint the paper.
     for (i, out) in bare.iter_mut().enumerate() {
         let (x, y) = (i % cols, i / cols);
@@ -428,7 +281,7 @@ fn local_means(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::image::Samples;
+    use crate::image::{Samples, Sheet};
     use crate::paper::Ruler;
 
     /// Uneven paper with a dark square on it: the field is found under the square too.
@@ -450,7 +303,7 @@ mod tests {
         let sheet = Sheet::new(w, h, Samples::Sixteen(samples), None);
         let overview = Overview::new(&sheet).unwrap();
         let outside = Plane::new(overview.mean.width(), overview.mean.height(), "a mask").unwrap();
-        let field = PaperField::estimate(&overview, &outside, None).unwrap();
+        let field = PaperField::estimate(&overview, &outside, None, true).unwrap();
         let mut row = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
         for y in [0, 7, 199, 399] {
             let [r, g, b] = &mut row;

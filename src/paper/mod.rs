@@ -3,12 +3,16 @@
 pub mod blur;
 pub mod edge;
 pub mod field;
+mod overview;
 pub mod ruler;
+mod shading;
 pub mod tile;
+mod toning;
 pub mod tooth;
 
 pub use edge::SheetEdge;
-pub use field::{Overview, PaperField};
+pub use field::PaperField;
+pub use overview::Overview;
 pub use ruler::Ruler;
 pub use tile::Tile;
 pub use tooth::Tooth;

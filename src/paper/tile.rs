@@ -149,7 +149,7 @@ mod tests {
         let sheet = Sheet::new(w, h, Samples::Eight(samples), None);
         let overview = Overview::new(&sheet).unwrap();
         let outside = Plane::new(overview.mean.width(), overview.mean.height(), "a mask").unwrap();
-        let field = PaperField::estimate(&overview, &outside, None).unwrap();
+        let field = PaperField::estimate(&overview, &outside, None, true).unwrap();
         let kernel = gauss::kernel(1.3);
         let reach = kernel.len() - 1;
         let whole = |rows: usize, columns: usize| {

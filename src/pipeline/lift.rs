@@ -193,7 +193,9 @@ impl Lift {
         if dials(&old) != dials(new) {
             self.unmixer = Unmixer::new(dials(new));
         }
-        if old.paper != new.paper || old.tidy.sheet_edge != new.tidy.sheet_edge {
+        // Stains that stay are none of the paper's own.
+        let other_stains = old.tidy.stains != new.tidy.stains;
+        if old.paper != new.paper || old.tidy.sheet_edge != new.tidy.sheet_edge || other_stains {
             self.plan = None;
             self.evidence = None;
         }
@@ -270,14 +272,18 @@ impl Lift {
         let overview = Overview::new(&self.sheet)?;
         let stated = self.recipe.paper.map(|c| c.map(|v| f32::from(v) / 255.0));
         let nothing = Plane::new(overview.mean.width(), overview.mean.height(), "the sheet's edge")?;
-        let first = PaperField::estimate(&overview, &nothing, stated)?;
+        let toning = self.recipe.tidy.stains == Decision::Clear;
+        let first = PaperField::estimate(&overview, &nothing, stated, toning)?;
         let edge = if self.recipe.tidy.sheet_edge == Decision::Clear {
             SheetEdge::find(&self.sheet, &overview, &first, self.sheet.working_ppi())?
         } else {
             SheetEdge::default()
         };
-        let field =
-            if edge.is_none() { first } else { PaperField::estimate(&overview, &edge.cells(&overview, &self.sheet)?, stated)? };
+        let field = if edge.is_none() {
+            first
+        } else {
+            PaperField::estimate(&overview, &edge.cells(&overview, &self.sheet)?, stated, toning)?
+        };
         self.plan = Some(Plan { field, edge, sigma: blur::estimate(&self.sheet) });
         Ok(())
     }

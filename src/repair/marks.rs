@@ -96,10 +96,12 @@ impl Region {
     fn colorfulness(&self) -> f32 {
         let [a, b, c] = self.mean();
         let (high, low) = (a.max(b).max(c), a.min(b).min(c));
-        (high - low) / a.abs().max(b.abs()).max(c.abs()).max(1e-3)
+        (high - low - UNSURE).max(0.0) / a.abs().max(b.abs()).max(c.abs()).max(1e-3)
     }
 }
 
+/// What the paper field may be off between channels, as absorbance: about one count.
+const UNSURE: f32 = 0.006;
 /// Lines that absorb less than this at their darkest are graphite.
 const GRAPHITE: f32 = 0.26;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
