@@ -404,6 +404,7 @@ impl Lift {
             hairs: tidy.hairs == Decision::Clear,
             pencil: tidy.pencil == Decision::Clear,
             stains: tidy.stains == Decision::Clear,
+            coded: self.evidence.as_ref().is_some_and(|evidence| evidence.noise.is_some()),
         }
     }
 

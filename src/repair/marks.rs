@@ -53,6 +53,8 @@ pub struct Rules {
     pub pencil: bool,
     /// Faint stains and stray streaks.
     pub stains: bool,
+    /// Whether the scan was coded in blocks.
+    pub coded: bool,
 }
 
 /// One region, measured.
@@ -102,6 +104,9 @@ impl Region {
 
 /// What the paper field may be off between channels, as absorbance: about one count.
 const UNSURE: f32 = 0.006;
+/// Faint and no larger than this, in pixels, a region of a scan coded in blocks is a fault of the coding: a block of color and
+/// half of the next.
+const BLOCKS: f32 = 1.5 * 256.0;
 /// Lines that absorb less than this at their darkest are graphite.
 const GRAPHITE: f32 = 0.26;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
@@ -159,6 +164,9 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     let colored = color > if r.peak_absorbed < 0.3 { 0.2 } else { 0.15 };
     if closeness > 0.02 && likeness > 0.975 && darker && (colored || r.peak_absorbed > 1.0) && r.broad > 0.012 {
         return Kind::Paint;
+    }
+    if rules.coded && rules.specks.0 > 0.0 && (r.pixels as f32) < BLOCKS && r.broad < 0.03 && r.peak < 0.05 {
+        return Kind::Speck;
     }
     let diameter = rules.specks.at(ppi).0 as f32 / scale;
     let speck_area = 0.785 * (1.12 * diameter) * (1.12 * diameter);
