@@ -44,9 +44,11 @@ impl Regions {
             let mut look = above.start;
             let mut x = 0;
             while x < width {
-                let Some(skip) = mask[x..].iter().position(|&v| v != 0) else { break };
-                let start = x + skip;
-                let end = mask[start..].iter().position(|&v| v == 0).map_or(width, |n| start + n);
+                let start = x + leading(&mask[x..], |v| v == 0);
+                if start == width {
+                    break;
+                }
+                let end = start + leading(&mask[start..], |v| v != 0);
                 let (from, to) = (start as u32, end as u32);
                 let mut region = u32::MAX;
                 while look < above.end && runs[look].end + reach <= from {
@@ -123,6 +125,13 @@ impl Regions {
         let i = row.partition_point(|run| run.end as usize <= x);
         row.get(i).filter(|run| run.start as usize <= x).map(|run| run.region as usize)
     }
+}
+
+/// How many values at the beginning of a row are `alike`. Looked at by sixteens: one at a time is slow for long runs.
+fn leading(row: &[u8], alike: impl Fn(u8) -> bool) -> usize {
+    let all = |chunk: &&[u8; 16]| chunk.iter().fold(true, |all, v| all & alike(*v));
+    let whole = 16 * row.as_chunks::<16>().0.iter().take_while(all).count();
+    whole + row[whole..].iter().take_while(|v| alike(**v)).count()
 }
 
 fn find_root(parent: &mut [u32], mut i: u32) -> u32 {

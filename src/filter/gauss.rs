@@ -37,26 +37,13 @@ pub fn mirrored<T: Copy>(row: &[T], start: isize, out: &mut [T]) {
     }
 }
 
-/// Blurs one row; borders mirror. `input` and `output` have the same length.
-pub fn blur_row(input: &[f32], half: &[f32], output: &mut [f32]) {
-    let (n, radius) = (input.len(), half.len() - 1);
-    let edge = |x: usize| -> f32 {
-        let mut sum = half[0] * input[x];
-        for (i, w) in half.iter().enumerate().skip(1) {
-            sum += w * (input[mirror(x as isize - i as isize, n)] + input[mirror((x + i) as isize, n)]);
-        }
-        sum
-    };
-    if n <= 2 * radius {
-        for (x, out) in output.iter_mut().enumerate() {
-            *out = edge(x);
-        }
-        return;
-    }
-    for x in (0..radius).chain(n - radius..n) {
-        output[x] = edge(x);
-    }
-    blur_inside(input, half, &mut output[radius..n - radius]);
+/// Blurs one row; borders mirror. `input` and `output` have the same length; `padded` is room for the row and what lies
+/// beyond its borders.
+pub fn blur_row(input: &[f32], half: &[f32], output: &mut [f32], padded: &mut Vec<f32>) {
+    let radius = half.len() - 1;
+    padded.resize(input.len() + 2 * radius, 0.0);
+    mirrored(input, -(radius as isize), padded);
+    blur_inside(padded, half, output);
 }
 
 /// Blurs the part of a row that has the kernel's reach to spare on both sides: `output` is shorter by twice that.
@@ -134,8 +121,9 @@ pub fn blur(plane: &mut Plane<f32>, sigma: f32) -> Result<()> {
     let half = kernel(sigma);
     let (w, h) = (plane.width(), plane.height());
     let mut across = Plane::new(w, h, "a blurred copy")?;
+    let mut padded = Vec::new();
     for y in 0..h {
-        blur_row(plane.row(y), &half, across.row_mut(y));
+        blur_row(plane.row(y), &half, across.row_mut(y), &mut padded);
     }
     for y in 0..h {
         blur_column(&half, |dy| across.row(mirror(y as isize + dy, h)), plane.row_mut(y));

@@ -1,37 +1,9 @@
 //! The largest value in a square window around each pixel.
 
-use crate::color::math::max;
 use crate::error::Result;
 use crate::image::Plane;
 
-/// Window maximum along one row: `output[x]` is the largest of `input[x - radius ..= x + radius]` inside the row.
-///
-/// Doubling windows: log2(radius) passes, each a plain elementwise maximum.
-pub fn along_row(input: &[f32], radius: usize, output: &mut [f32], scratch: &mut Vec<f32>) {
-    let n = input.len();
-    let window = 2 * radius + 1;
-    // scratch[i] is the maximum of the `covered` padded values from i on.
-    scratch.clear();
-    scratch.resize(radius, f32::NEG_INFINITY);
-    scratch.extend_from_slice(input);
-    scratch.resize(n + 2 * radius, f32::NEG_INFINITY);
-    let mut covered = 1;
-    while covered * 2 <= window {
-        let len = scratch.len() - covered;
-        for i in 0..len {
-            if scratch[i + covered] > scratch[i] {
-                scratch[i] = scratch[i + covered];
-            }
-        }
-        covered *= 2;
-    }
-    let shift = window - covered;
-    for (x, out) in output.iter_mut().enumerate() {
-        *out = max(scratch[x], scratch[x + shift]);
-    }
-}
-
-/// As [`along_row`] for the part of a row that has `radius` to spare on both sides: `output` is shorter by twice that.
+/// Window maximum along a row that has `radius` to spare on both sides: `output` is shorter by twice that.
 pub fn inside<T: Copy + PartialOrd>(input: &[T], radius: usize, output: &mut [T]) {
     let len = output.len();
     output.copy_from_slice(&input[..len]);
@@ -58,12 +30,17 @@ fn larger<T: Copy + PartialOrd>(output: &mut [T], row: &[T]) {
 ///
 /// # Errors
 /// When there is no memory for two more planes.
-pub fn square(plane: &Plane<f32>, radius: usize) -> Result<Plane<f32>> {
+pub fn square<T: Copy + PartialOrd + Default>(plane: &Plane<T>, radius: usize) -> Result<Plane<T>> {
     let (w, h) = (plane.width(), plane.height());
     let mut across = Plane::new(w, h, "a local maximum")?;
-    let mut scratch = Vec::new();
+    let mut padded = vec![T::default(); w + 2 * radius];
     for y in 0..h {
-        along_row(plane.row(y), radius, across.row_mut(y), &mut scratch);
+        // The border repeated adds nothing to a window that reaches beyond it.
+        let row = plane.row(y);
+        padded[..radius].fill(row[0]);
+        padded[radius..radius + w].copy_from_slice(row);
+        padded[radius + w..].fill(row[w - 1]);
+        inside(&padded, radius, across.row_mut(y));
     }
     let mut out = Plane::new(w, h, "a local maximum")?;
     for y in 0..h {
@@ -79,17 +56,19 @@ mod tests {
 
     #[test]
     fn as_the_plain_loop() {
-        let input: Vec<f32> = (0..57).map(|i| ((i * 37) % 23) as f32).collect();
-        for radius in [0, 1, 2, 4, 6, 9] {
-            let mut output = vec![0.0; input.len()];
-            along_row(&input, radius, &mut output, &mut Vec::new());
-            for (x, got) in output.iter().enumerate() {
-                let expected = input[x.saturating_sub(radius)..(x + radius + 1).min(57)].iter().copied().fold(f32::MIN, f32::max);
-                assert_eq!(*got, expected, "radius {radius} at {x}");
+        let (w, h) = (57, 23);
+        let plane = Plane::from_vec(w, h, (0..w * h).map(|i| ((i * 37) % 523) as f32).collect());
+        for radius in [0, 1, 2, 4, 6, 9, 70] {
+            let square = square(&plane, radius).unwrap();
+            for y in 0..h {
+                let rows = y.saturating_sub(radius)..(y + radius + 1).min(h);
+                for x in 0..w {
+                    let columns = x.saturating_sub(radius)..(x + radius + 1).min(w);
+                    let expected =
+                        rows.clone().flat_map(|j| plane.row(j)[columns.clone()].iter().copied()).fold(f32::MIN, f32::max);
+                    assert_eq!(square.at(x, y), expected, "radius {radius} at {x}, {y}");
+                }
             }
-            let mut middle = vec![0.0; input.len() - 2 * radius];
-            inside(&input, radius, &mut middle);
-            assert_eq!(middle, output[radius..input.len() - radius]);
         }
     }
 }

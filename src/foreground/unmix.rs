@@ -6,7 +6,7 @@
 
 use crate::color::math::{self, max, min};
 use crate::image::{Plane, Sheet};
-use crate::paper::PaperField;
+use crate::paper::{PaperField, Ruler};
 
 /// The painter's dials that shape alpha, each 0..1. They never ask for a new matte.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -144,6 +144,7 @@ impl Unmixer {
 pub struct RowSource<'a> {
     sheet: &'a Sheet,
     field: &'a PaperField,
+    ruler: Ruler,
     scan: [Vec<f32>; 3],
     paper: [Vec<f32>; 3],
 }
@@ -153,7 +154,7 @@ impl<'a> RowSource<'a> {
     #[must_use]
     pub fn new(sheet: &'a Sheet, field: &'a PaperField) -> Self {
         let line = || [0, 1, 2].map(|_| vec![0.0; sheet.width()]);
-        Self { sheet, field, scan: line(), paper: line() }
+        Self { sheet, field, ruler: Ruler::new(field, 0..sheet.width()), scan: line(), paper: line() }
     }
 
     /// Loads a row.
@@ -161,7 +162,7 @@ impl<'a> RowSource<'a> {
         let [r, g, b] = &mut self.scan;
         self.sheet.row(y, r, g, b);
         let [r, g, b] = &mut self.paper;
-        self.field.row(y, r, g, b);
+        self.ruler.draw(self.field, y, [r, g, b]);
     }
 
     /// The scan at a column of the loaded row, encoded 0..1.

@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::evidence::{Evidence, STEPS};
+use super::evidence::{Evidence, STEPS, unbiased};
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::vector::length;
@@ -73,18 +73,10 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
             *out = limits.judge(f, m, v);
         }
     } else {
-        // Four pixels share one wide value and two middle ones.
-        let (fours, rest) = row.as_chunks_mut::<4>();
-        let (fine_fours, fine_rest) = fine.as_chunks::<4>();
-        for (((out, fine), middle), wide) in fours.iter_mut().zip(fine_fours).zip(middle.as_chunks::<2>().0).zip(wide) {
-            let middle = [middle[0], middle[0], middle[1], middle[1]];
-            for i in 0..4 {
-                out[i] = limits.judge(fine[i], middle[i], *wide);
-            }
-        }
-        let first = fine.len() - rest.len();
-        for (i, (out, fine)) in rest.iter_mut().zip(fine_rest).enumerate() {
-            *out = limits.judge(*fine, middle[(first + i) / 2], wide[first / 4]);
+        // Two pixels share a middle value, and four a wide one.
+        let (middle, wide) = (doubled(middle), doubled(&doubled(wide)));
+        for (((out, fine), middle), wide) in row.iter_mut().zip(fine).zip(&middle).zip(&wide) {
+            *out = limits.judge(*fine, *middle, *wide);
         }
     }
     if let Some(strokes) = strokes {
@@ -101,6 +93,11 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
         edge.row_from(y, 0, &mut outside);
         row.iter_mut().zip(&outside).for_each(|(out, o)| *out *= 1 - o);
     }
+}
+
+/// Every value twice.
+fn doubled(row: &[u8]) -> Vec<u8> {
+    row.iter().flat_map(|v| [*v; 2]).collect()
 }
 
 /// [`Thresholds`] in the evidence's own steps.
@@ -215,6 +212,11 @@ impl Cover {
         }
     }
 
+    /// Gives back the memory of the depth, once all marks are told.
+    pub fn forget_depth(&mut self) {
+        self.depth = Plane::from_vec(0, 0, Vec::new());
+    }
+
     /// Marks what the painter's strokes keep.
     pub fn hold(&mut self, strokes: &Plane<u8>) {
         for (c, s) in self.cover.data_mut().iter_mut().zip(strokes.data()) {
@@ -243,6 +245,8 @@ struct TrimBuffers {
     top: Vec<u16>,
     /// Pixels that may be paper between lines: row and column.
     valleys: Vec<(usize, usize)>,
+    /// How far the pixels of a tile lie off the paper.
+    strength: Vec<f32>,
 }
 
 /// Feet are cut no deeper than this, in fifths of a pixel; those of faint paint, found by poolings that reach far beyond it,
@@ -299,7 +303,7 @@ impl Trim {
         rows: Range<usize>,
         columns: Range<usize>,
     ) {
-        let TrimBuffers { deviations, around, across, top, valleys } = &mut self.buffers;
+        let TrimBuffers { deviations, around, across, top, valleys, strength } = &mut self.buffers;
         let (n, contrast) = (columns.len(), &evidence.contrast);
         around.resize(n + 2 * REACH, 0);
         across.resize((rows.len() + 2 * REACH) * n, 0);
@@ -313,7 +317,7 @@ impl Trim {
         for (i, y) in rows.clone().enumerate() {
             local_max::across_rows(across[i * n..(i + 2 * REACH + 1) * n].chunks_exact(n), top);
             let here = &contrast.row(y)[columns.clone()];
-            let (pooled, pooled_top) = (evidence.pooled_contrast.row(y / 2), evidence.pooled_top.row(y / 2));
+            let (middle, middle_top) = (evidence.middle.row(y / 2), evidence.middle_top.row(y / 2));
             let depth = &cover.depth.row(y)[columns.clone()];
             for (k, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
                 if depth[k] == 0 || depth[k] > HATCHED || *out & bits::HELD != 0 {
@@ -329,21 +333,33 @@ impl Trim {
                 }
                 let half = (columns.start + k) / 2;
                 // Faint paint is as strong as its tooth, and only pooling tells where it ends; strong paint is not pooled.
-                let foot = if top[k] == 0 { pooled[half] < FAINT_HALF * pooled_top[half] } else { own < 0.5 * strongest };
+                let foot = if top[k] == 0 {
+                    unbiased(middle[half]) < FAINT_HALF * unbiased(middle_top[half])
+                } else {
+                    own < 0.5 * strongest
+                };
                 if foot {
                     *out |= bits::FREE;
                 }
             }
         }
-        if self.buffers.valleys.is_empty() {
+        if valleys.is_empty() {
             return;
         }
         self.tile.load(sheet, field, rows.clone(), columns.clone(), LINES);
+        let stride = self.tile.stride();
+        strength.resize(stride * self.tile.tall(), 0.0);
+        for (i, row) in strength.chunks_exact_mut(stride).enumerate() {
+            let [r, g, b] = [0, 1, 2].map(|c| self.tile.residual(c, i));
+            for (((out, r), g), b) in row.iter_mut().zip(r).zip(g).zip(b) {
+                *out = length([*r, *g, *b]);
+            }
+        }
         let spread = self.sigma * self.sigma + FINE_LINE;
-        for (i, k) in &self.buffers.valleys {
-            let (x, y) = (columns.start + k, rows.start + i);
+        for (i, k) in valleys {
+            let (x, y) = (columns.start + *k, rows.start + *i);
             let as_paper = f32::from(evidence.fine.at(x, y)) < AS_PAPER * STEPS;
-            if between_lines(&self.tile, (LINES + i, LINES + k), spread, as_paper) {
+            if between_lines(strength, stride, (LINES + *i, LINES + *k), spread, as_paper) {
                 cover.cover.row_mut(y)[x] |= bits::FREE;
             }
         }
@@ -351,9 +367,10 @@ impl Trim {
 }
 
 /// Whether a pixel is paper between two lines: fainter than half of either, and no further off the paper than their blur
-/// spills over, or as paper is anyway. `spread` is the variance of a blurred line's profile.
-fn between_lines(tile: &Tile, (row, column): (usize, usize), spread: f32, as_paper: bool) -> bool {
-    let strength = |x: usize, y: usize| length([0, 1, 2].map(|c| tile.residual(c, y)[x]));
+/// spills over, or as paper is anyway. `strength` is how far pixels lie off the paper, in rows of `stride`, and `spread` the
+/// variance of a blurred line's profile.
+fn between_lines(strength: &[f32], stride: usize, (row, column): (usize, usize), spread: f32, as_paper: bool) -> bool {
+    let strength = |x: usize, y: usize| strength[y * stride + x];
     let own = strength(column, row);
     [(1_isize, 0_isize), (0, 1), (1, 1), (1, -1)].into_iter().any(|(dx, dy)| {
         let step = (dx * dx + dy * dy) as f32;

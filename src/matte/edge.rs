@@ -8,7 +8,7 @@
 use std::ops::Range;
 
 use super::cover::{Cover, bits};
-use super::evidence::Evidence;
+use super::evidence::{Evidence, unbiased};
 use super::thin::{SECOND, Thinness};
 use crate::color::math::max;
 use crate::color::transfer::Curves;
@@ -42,10 +42,9 @@ pub struct Edging {
     /// Distance from kept pixels to the cleared, and from cleared to the kept, in fifths of a pixel.
     inward: Plane<u8>,
     outward: Plane<u8>,
-    /// Distance from paint to the ground, whatever is decided about it: a stroke's own color must not depend on that.
-    depth: Plane<u8>,
-    /// Whether any ground is kept.
-    any_kept: bool,
+    /// Distance from paint to the ground, whatever is decided about it: a stroke's own color must not depend on that. `None`
+    /// where no ground is kept: it is the same as `inward` then.
+    depth: Option<Plane<u8>>,
     sigma: f32,
     thinness: Thinness,
     /// The kernels of the two blurs that tell how thin a stroke is.
@@ -99,31 +98,25 @@ impl Edging {
     /// When there is no memory.
     pub fn new(cover: &Cover, sigma: f32) -> Result<Self> {
         let (w, h) = (cover.cover.width(), cover.cover.height());
-        let mut inward: Plane<u8> = Plane::new(w, h, "the matte")?;
-        let mut outward: Plane<u8> = Plane::new(w, h, "the matte")?;
-        let mut depth: Plane<u8> = Plane::new(w, h, "the matte")?;
-        let mut any_kept = false;
-        let planes = inward.data_mut().iter_mut().zip(outward.data_mut()).zip(depth.data_mut());
-        for (((i, o), d), c) in planes.zip(cover.cover.data()) {
-            let kept = c & bits::CLEARED == 0;
-            (*i, *o) = if kept { (distance::FAR, 0) } else { (0, distance::FAR) };
-            *d = if c & bits::GROUND == 0 { distance::FAR } else { 0 };
-            any_kept |= c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
-        }
-        distance::chamfer(&mut inward);
-        // Where no ground is kept the two are the same.
-        if any_kept {
-            distance::chamfer(&mut depth);
-        } else {
-            depth.data_mut().copy_from_slice(inward.data());
-        }
-        distance::chamfer(&mut outward);
+        let farthest = reach(sigma) + 2 * distance::UNIT;
+        let to_nearest = |on: fn(u8) -> bool| -> Result<Plane<u8>> {
+            let mut plane: Plane<u8> = Plane::new(w, h, "the matte")?;
+            for (d, c) in plane.data_mut().iter_mut().zip(cover.cover.data()) {
+                *d = if on(*c) { 0 } else { distance::FAR };
+            }
+            distance::chamfer_within(&mut plane, farthest);
+            Ok(plane)
+        };
+        let inward = to_nearest(|c| c & bits::CLEARED != 0)?;
+        let outward = to_nearest(|c| c & bits::CLEARED == 0)?;
+        let kept_ground = |c: &u8| c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
+        let any_kept = cover.cover.data().iter().fold(false, |any, c| any | kept_ground(c));
+        let depth = if any_kept { Some(to_nearest(|c| c & bits::GROUND != 0)?) } else { None };
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
             outward,
             depth,
-            any_kept,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
             first: gauss::kernel(FIRST),
@@ -151,10 +144,28 @@ impl Edging {
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) -> bool {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
         // Narrower than a tile: little is to spare around, and more of them have no outline in them.
-        for columns in (0..sheet.width()).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(sheet.width())) {
-            self.tile(sheet, field, evidence, cover, rows.clone(), columns);
+        let busy = self.begin(cover, rows.clone());
+        for (x, _) in (0..sheet.width()).step_by(COLUMNS).zip(busy).filter(|(_, busy)| *busy) {
+            self.tile(sheet, field, evidence, cover, rows.clone(), x..(x + COLUMNS).min(sheet.width()));
         }
         true
+    }
+
+    /// Gives rows the matte that they have away from outlines, and tells which blocks of columns are near one.
+    fn begin(&mut self, cover: &Cover, rows: Range<usize>) -> Vec<bool> {
+        let near = near(self.sigma);
+        let mut busy = vec![false; cover.cover.width().div_ceil(COLUMNS)];
+        for y in rows {
+            let (inward, outward) = (self.inward.row(y), self.outward.row(y));
+            for ((m, i), c) in self.matte.row_mut(y).iter_mut().zip(inward).zip(cover.cover.row(y)) {
+                let rim = u16::from(c & (bits::PAINT | bits::OUTSIDE) == bits::PAINT) * RIM;
+                *m = if *i > 0 { FULL } else { rim };
+            }
+            for ((busy, inward), outward) in busy.iter_mut().zip(inward.chunks(COLUMNS)).zip(outward.chunks(COLUMNS)) {
+                *busy |= inward.iter().zip(outward).fold(false, |busy, (i, o)| busy | near(*i, *o));
+            }
+        }
+        busy
     }
 
     fn tile(
@@ -166,34 +177,16 @@ impl Edging {
         rows: Range<usize>,
         columns: Range<usize>,
     ) {
-        // Beyond this from the outline the scanner's blur has died out.
-        let unit = f32::from(distance::UNIT);
-        let reach = ((2.0 + 2.2 * self.sigma) * unit) as u8;
-        let outer = reach + (0.8 * unit) as u8;
-        // The last pixel inside is as good as full. Zero wraps around to the farthest.
-        let inner = reach - distance::UNIT;
-        let near = |inward: u8, outward: u8| (inward.wrapping_sub(1) < inner) | (outward.wrapping_sub(1) < outer);
-        let mut busy = false;
-        for y in rows.clone() {
-            let (inward, outward) = (&self.inward.row(y)[columns.clone()], &self.outward.row(y)[columns.clone()]);
-            let cover = &cover.cover.row(y)[columns.clone()];
-            busy |= inward.iter().zip(outward).fold(false, |busy, (i, o)| busy | near(*i, *o));
-            for ((m, i), c) in self.matte.row_mut(y)[columns.clone()].iter_mut().zip(inward).zip(cover) {
-                let rim = u16::from(c & (bits::PAINT | bits::OUTSIDE) == bits::PAINT) * RIM;
-                *m = if *i > 0 { FULL } else { rim };
-            }
-        }
-        if !busy {
-            return;
-        }
-        self.load(sheet, field, evidence, cover, rows.clone(), columns.clone(), reach);
+        let near = near(self.sigma);
+        self.load(sheet, field, evidence, cover, rows.clone(), columns.clone());
+        let mut cores = Cores::default();
         for (i, y) in rows.enumerate() {
             for (k, x) in columns.clone().enumerate() {
                 let (inward, outward) = (self.inward.at(x, y), self.outward.at(x, y));
                 if !near(inward, outward) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
                     continue;
                 }
-                let value = self.pixel(evidence, i, k, inward > 0);
+                let value = self.pixel(evidence, i, k, inward > 0, &mut cores);
                 let m = self.matte.at(x, y);
                 self.matte.set(x, y, ((value * f32::from(FULL)).round() as u16).max(m.min(RIM)));
             }
@@ -209,8 +202,8 @@ impl Edging {
         cover: &Cover,
         rows: Range<usize>,
         columns: Range<usize>,
-        reach: u8,
     ) {
+        let reach = reach(self.sigma);
         let (w, h) = (sheet.width(), sheet.height());
         self.tile.load(sheet, field, rows.clone(), columns.clone(), LOOK);
         let b = &mut self.pool;
@@ -230,7 +223,7 @@ impl Edging {
         let padded = n + 2 * RING;
         b.inward.resize((tall + 2 * RING) * padded, 0);
         for i in 0..tall + 2 * RING {
-            let from = self.depth.row(place(i, LOOK + RING, rows.start, h));
+            let from = self.depth.as_ref().unwrap_or(&self.inward).row(place(i, LOOK + RING, rows.start, h));
             let start = columns.start as isize - (LOOK + RING) as isize;
             gauss::mirrored(from, start, &mut b.inward[i * padded..(i + 1) * padded]);
         }
@@ -251,7 +244,7 @@ impl Edging {
             gauss::blur_down(&b.kept, n, &kernel, out);
         };
         blur_mask(bits::CLEARED, &mut b.coverage);
-        if self.any_kept {
+        if self.depth.is_some() {
             blur_mask(bits::GROUND, &mut b.painted);
         } else {
             b.painted.clone_from(&b.coverage);
@@ -263,6 +256,7 @@ impl Edging {
         b.thin.resize(tall * n, false);
         b.own.resize(tall * n, [0.0; 3]);
         b.trust.resize(tall * n, 0.0);
+        let places: Vec<usize> = (0..n).map(|k| place(k, LOOK, columns.start, w)).collect();
         let curves = Curves::get();
         b.top.resize(n, 0);
         b.deepest.resize(wide, 0);
@@ -277,8 +271,7 @@ impl Edging {
             let here = &b.contrast[(i + CORE) * wide + CORE..][..n];
             let depth = &b.inward[(i + RING) * padded + RING..][..n];
             let y = place(i, LOOK, rows.start, h);
-            let pooled = evidence.pooled_contrast.row(y / 2);
-            let pooled_top = evidence.pooled_top.row(y / 2);
+            let (middle, middle_top) = (evidence.middle.row(y / 2), evidence.middle_top.row(y / 2));
             let (residual, paper) = ([0, 1, 2].map(|c| self.tile.residual(c, i)), [0, 1, 2].map(|c| self.tile.paper(c, i)));
             for k in 0..n {
                 if depth[k] == 0 {
@@ -287,9 +280,10 @@ impl Edging {
                 // Faint paint is as strong as its tooth: the strongest pixels would be the noisiest, so its pooled color
                 // stands for it.
                 let faint = b.top[k] == 0;
-                let x = place(k, LOOK, columns.start, w) / 2;
+                let x = places[k] / 2;
                 let core = if faint {
-                    pooled[x] > 0.0 && pooled[x] >= 0.85 * pooled_top[x]
+                    let pooled = unbiased(middle[x]);
+                    pooled > 0.0 && pooled >= 0.85 * unbiased(middle_top[x])
                 } else {
                     f32::from(here[k]) >= 0.88 * f32::from(b.top[k]) || depth[k] > reach + distance::UNIT
                 };
@@ -415,14 +409,10 @@ impl Edging {
     }
 
     /// The matte of one pixel near an outline, in row `i` and column `k` of the tile.
-    fn pixel(&self, evidence: &Evidence, i: usize, k: usize, inside: bool) -> f32 {
+    fn pixel(&self, evidence: &Evidence, i: usize, k: usize, inside: bool, cores: &mut Cores) -> f32 {
         let b = &self.pool;
         let paper = [0, 1, 2].map(|c| self.tile.paper(c, i + LOOK)[k + LOOK]);
         let residual = [0, 1, 2].map(|c| self.tile.residual(c, i + LOOK)[k + LOOK]);
-        let size = length(residual);
-        // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
-        let slack = 0.018 + 0.10 * size;
-        let sharp = 0.5 / (slack * slack);
         let n = self.tile.columns().len() + 2 * LOOK;
         let words = n / 64 + 2;
         // The nine columns of core bits of a row, the pixel's own in the middle.
@@ -432,8 +422,7 @@ impl Edging {
         };
         let many = (0..WINDOW.len()).map(|dy| (core(dy) & WINDOW[dy]).count_ones()).sum::<u32>() > PLENTY;
         let parity = self.tile.rows().start + i + self.tile.columns().start + k;
-        let mut sum = [0.0; 3];
-        let mut total = 0.0;
+        cores.count = 0;
         for (dy, window) in WINDOW.into_iter().enumerate() {
             let row = i + dy;
             let mut bits = core(dy) & window;
@@ -444,23 +433,12 @@ impl Edging {
             while bits != 0 {
                 let dx = bits.trailing_zeros() as usize;
                 bits &= bits - 1;
-                let own = b.own[row * n + k + dx];
-                let toward = [own[0] - paper[0], own[1] - paper[1], own[2] - paper[2]];
-                let square = dot(toward, toward) + 1e-6;
-                let t = dot(residual, toward) / square;
-                if t >= 1.25 {
-                    continue;
-                }
-                let off = [0, 1, 2].map(|c| residual[c] - t * toward[c]);
-                let u = dot(off, off) * sharp;
                 let (across, down) = (dx.abs_diff(LOOK), dy.abs_diff(LOOK));
-                // The first terms of the series of e^u: a Gaussian's shape without its cost.
-                let weight = b.trust[row * n + k + dx] * NEARNESS[down * down + across * across]
-                    / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
-                total += weight;
-                (0..3).for_each(|c| sum[c] += weight * own[c]);
+                let at = row * n + k + dx;
+                cores.add(b.own[at], b.trust[at] * NEARNESS[down * down + across * across]);
             }
         }
+        let (sum, total) = cores.sum_along(paper, residual);
         let cover = b.coverage[(i + LOOK) * n + k + LOOK].clamp(0.0, 1.0);
         if total < 1e-4 {
             // An edge softer than the scan's blur: its color lies farther in than is looked for.
@@ -487,6 +465,69 @@ impl Edging {
             value
         }
     }
+}
+
+/// Whether a pixel with these distances is so near an outline that a blur of `sigma` pixels reaches it.
+fn near(sigma: f32) -> impl Fn(u8, u8) -> bool {
+    let outer = reach(sigma) + 4;
+    // The last pixel inside is as good as full. Zero wraps around to the farthest.
+    let inner = reach(sigma) - distance::UNIT;
+    move |inward, outward| (inward.wrapping_sub(1) < inner) | (outward.wrapping_sub(1) < outer)
+}
+
+/// The core pixels around a pixel, channel by channel, so that several are weighed at once.
+struct Cores {
+    count: usize,
+    own: [[f32; MOST]; 3],
+    weight: [f32; MOST],
+}
+
+/// No more core pixels are taken: every other of the window, if there are plenty.
+const MOST: usize = 40;
+
+impl Default for Cores {
+    fn default() -> Self {
+        Self { count: 0, own: [[0.0; MOST]; 3], weight: [0.0; MOST] }
+    }
+}
+
+impl Cores {
+    fn add(&mut self, own: [f32; 3], weight: f32) {
+        (0..3).for_each(|c| self.own[c][self.count] = own[c]);
+        self.weight[self.count] = weight;
+        self.count += 1;
+    }
+
+    /// The sum of the colors whose line from the paper a residual lies on, and that of their weights.
+    fn sum_along(&mut self, paper: [f32; 3], residual: [f32; 3]) -> ([f32; 3], f32) {
+        // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
+        let slack = 0.018 + 0.10 * length(residual);
+        let sharp = 0.5 / (slack * slack);
+        // A few too many, so that whole vectors are left.
+        let count = self.count.next_multiple_of(4);
+        let [red, green, blue] = self.own.each_ref().map(|channel| &channel[..count]);
+        for (((weight, r), g), b) in self.weight[..count].iter_mut().zip(red).zip(green).zip(blue) {
+            let toward = [r - paper[0], g - paper[1], b - paper[2]];
+            let square = dot(toward, toward) + 1e-6;
+            let t = dot(residual, toward) / square;
+            let off = [0, 1, 2].map(|c| residual[c] - t * toward[c]);
+            let u = dot(off, off) * sharp;
+            // The first terms of the series of e^u: a Gaussian's shape without its cost.
+            let near = *weight / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
+            *weight = if t < 1.25 { near } else { 0.0 };
+        }
+        let (mut sum, mut total) = ([0.0; 3], 0.0);
+        for (i, weight) in self.weight[..self.count].iter().enumerate() {
+            total += weight;
+            (0..3).for_each(|c| sum[c] += weight * self.own[c][i]);
+        }
+        (sum, total)
+    }
+}
+
+/// How far from the outline a blur of `sigma` pixels has died out, in fifths of a pixel.
+fn reach(sigma: f32) -> u8 {
+    ((2.0 + 2.2 * sigma) * f32::from(distance::UNIT)) as u8
 }
 
 /// Whether no pixel of the square ring around one is kept.

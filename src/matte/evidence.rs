@@ -3,14 +3,13 @@
 //! A pale wash is a few counts deep in one channel: lost in the tooth pixel by pixel, plain in the mean of a few
 //! millimeters. Strong paint is left out of the pooling, or it would put a ring around everything.
 
-use std::ops::Range;
-
+use super::strip::{self, Gathered, Strip};
 use crate::color::math::{max, min};
 use crate::error::Result;
 use crate::filter::order::{median, quantile};
 use crate::filter::{gauss, local_max};
 use crate::image::{Plane, Sheet};
-use crate::paper::tile::{self, Tile};
+use crate::paper::tile;
 use crate::paper::{PaperField, SheetEdge, Tooth};
 use crate::units::Ppi;
 
@@ -22,13 +21,13 @@ pub const CONTRAST_STEPS: f32 = 32768.0;
 const FINE_SIGMA: f32 = 0.7;
 /// Paint this many deviations off the paper at the finest scale, and this far off in encoded value, is left out of the wider
 /// poolings: it would put a ring around itself. Faint paint stays in, or its own edge would be pooled from paper alone.
-const STRONG: f32 = 6.0;
+pub(super) const STRONG: f32 = 6.0;
 /// As above, encoded.
-const STRONG_CONTRAST: f32 = 0.06;
+pub(super) const STRONG_CONTRAST: f32 = 0.06;
 /// Reach over which a faint stroke's own contrast is looked for at 300 ppi, in half-size pixels.
 const POOLED_REACH: f32 = 3.0;
 /// Side of the blocks in which coding noise is measured: that of a JPEG block.
-const BLOCK: usize = 8;
+pub(super) const BLOCK: usize = 8;
 
 /// The evidence over a whole sheet.
 #[derive(Debug)]
@@ -43,10 +42,8 @@ pub struct Evidence {
     pub wide: Plane<u8>,
     /// The residual pooled as for `middle`, strong paint left out; zero where nothing else is.
     pub pooled: Plane<[f32; 3]>,
-    /// Deviations as in `middle`, less what noise alone would give: faint paint stands out of rough paper by its color.
-    pub pooled_contrast: Plane<f32>,
-    /// The largest `pooled_contrast` within about 6 pixels at 300 ppi.
-    pub pooled_top: Plane<f32>,
+    /// The largest of `middle` within about 6 pixels at 300 ppi.
+    pub middle_top: Plane<u8>,
     /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter; and the standard deviation of its mean channel
     /// among them.
     pub coarse: Plane<[f32; 4]>,
@@ -70,35 +67,13 @@ impl Evidence {
     }
 }
 
-/// Gathers the evidence, one row of tiles at a time.
+/// Gathers the evidence, some rows at a time.
 #[derive(Debug)]
 pub struct Gathering {
-    fine: Plane<u8>,
-    contrast: Plane<u16>,
-    half: Plane<[f32; 4]>,
-    coarse: Plane<[f32; 4]>,
-    /// Energy of the fine noise and the pixels it was measured on; only where the scan was coded in blocks.
-    blocks: Option<Plane<[f32; 2]>>,
+    gathered: Gathered,
+    strips: Vec<Strip>,
     tooth: Tooth,
-    tile: Tile,
     next: usize,
-    scratch: Scratch,
-}
-
-#[derive(Debug, Default)]
-struct Scratch {
-    across: Vec<f32>,
-    smooth: [Vec<f32>; 3],
-    /// All bits set where paint is not strong.
-    weak: Vec<u8>,
-    column: Vec<u8>,
-    keep: Vec<f32>,
-    outside: Vec<u8>,
-    distance: Vec<f32>,
-    square: Vec<f32>,
-    /// Sums down the rows of a half-size and of a quarter-size pixel.
-    two: [Vec<f32>; 4],
-    four: [Vec<f32>; 4],
 }
 
 impl Gathering {
@@ -110,24 +85,30 @@ impl Gathering {
         let (w, h) = (sheet.width(), sheet.height());
         let what = "the evidence of paint";
         let blocks = if coded_in_blocks(sheet) { Some(Plane::new(w.div_ceil(BLOCK), h.div_ceil(BLOCK), what)?) } else { None };
-        Ok(Self {
+        let gathered = Gathered {
             fine: Plane::new(w, h, what)?,
             contrast: Plane::new(w, h, what)?,
             half: Plane::new(w.div_ceil(2), h.div_ceil(2), what)?,
             coarse: Plane::new(w.div_ceil(4), h.div_ceil(4), what)?,
             blocks,
+        };
+        let kernel = gauss::kernel(FINE_SIGMA);
+        let strip = |x: usize| Strip::new(sheet, field, x..(x + strip::COLUMNS).min(w), kernel.clone());
+        Ok(Self {
+            gathered,
+            strips: (0..w).step_by(strip::COLUMNS).map(strip).collect(),
             tooth: fine_tooth(sheet, field),
-            tile: Tile::default(),
             next: 0,
-            scratch: Scratch::default(),
         })
     }
 
-    /// Works through the next row of tiles; false when there was none left.
+    /// Works through the next rows; false when there were none left.
     pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, edge: &SheetEdge) -> bool {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
-        for columns in tile::across(sheet.width()) {
-            self.tile(sheet, field, edge, rows.clone(), columns);
+        for strip in &mut self.strips {
+            for y in rows.clone() {
+                strip.row(sheet, field, edge, &self.tooth, y, &mut self.gathered);
+            }
         }
         true
     }
@@ -135,111 +116,7 @@ impl Gathering {
     /// How far the work is, 0..1.
     #[must_use]
     pub fn progress(&self) -> f32 {
-        self.next as f32 / self.fine.height() as f32
-    }
-
-    fn tile(&mut self, sheet: &Sheet, field: &PaperField, edge: &SheetEdge, rows: Range<usize>, columns: Range<usize>) {
-        /// Reach of the exclusion around strong paint, in pixels.
-        const GUARD: usize = 2;
-        let kernel = gauss::kernel(FINE_SIGMA);
-        let halo = GUARD + kernel.len() - 1;
-        self.tile.load(sheet, field, rows.clone(), columns.clone(), halo);
-        let Scratch { across, smooth, weak, column, keep, outside, distance, square, two, four } = &mut self.scratch;
-        for (c, smooth) in smooth.iter_mut().enumerate() {
-            self.tile.blurred(c, &kernel, across, smooth);
-        }
-        let (n, wide) = (columns.len(), columns.len() + 2 * GUARD);
-        weak.resize(smooth[0].len(), 0);
-        distance.resize(wide, 0.0);
-        square.resize(wide, 0.0);
-        for (i, weak) in weak.chunks_exact_mut(wide).enumerate() {
-            let at = i * wide..(i + 1) * wide;
-            self.tooth.distances_squared([&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at.clone()]], distance);
-            let (r, g, b) = (&smooth[0][at.clone()], &smooth[1][at.clone()], &smooth[2][at]);
-            for (((out, r), g), b) in square.iter_mut().zip(r).zip(g).zip(b) {
-                *out = r * r + g * g + b * b;
-            }
-            for ((out, d), square) in weak.iter_mut().zip(distance.iter()).zip(square.iter()) {
-                let strong = *d > STRONG * STRONG && *square > STRONG_CONTRAST * STRONG_CONTRAST;
-                *out = if strong { 0 } else { u8::MAX };
-            }
-            if let Some(y) = (i + rows.start).checked_sub(GUARD).filter(|y| i >= GUARD && *y < rows.end) {
-                for (out, d) in self.fine.row_mut(y)[columns.clone()].iter_mut().zip(&distance[GUARD..]) {
-                    *out = min(d.sqrt() * STEPS, 255.0) as u8;
-                }
-                for (out, v) in self.contrast.row_mut(y)[columns.clone()].iter_mut().zip(&square[GUARD..]) {
-                    *out = (v.sqrt() * CONTRAST_STEPS) as u16;
-                }
-            }
-        }
-        column.resize(wide, 0);
-        keep.resize(n, 0.0);
-        outside.resize(n, 0);
-        two.iter_mut().chain(&mut *four).for_each(|s| s.resize(n, 0.0));
-        for (i, y) in rows.clone().enumerate() {
-            // Everything within two pixels of strong paint is left out, and the outside of the sheet.
-            column.copy_from_slice(&weak[i * wide..(i + 1) * wide]);
-            for j in i + 1..=i + 2 * GUARD {
-                column.iter_mut().zip(&weak[j * wide..(j + 1) * wide]).for_each(|(k, s)| *k &= s);
-            }
-            for (x, out) in keep.iter_mut().enumerate() {
-                let five = column[x] & column[x + 1] & column[x + 2] & column[x + 3] & column[x + 4];
-                *out = f32::from(five & 1);
-            }
-            if !edge.is_none() {
-                edge.row_from(y, columns.start, outside);
-                keep.iter_mut().zip(outside.iter()).for_each(|(k, o)| *k *= f32::from(1 - o));
-            }
-            let residual = [0, 1, 2].map(|c| &self.tile.residual(c, i + halo)[halo..halo + n]);
-            // Rows are summed first, columns once per reduced row.
-            for (c, residual) in residual.iter().enumerate() {
-                add(residual, &mut four[c], y % 4 == 0);
-                let kept = two[c].iter_mut().zip(residual.iter()).zip(keep.iter());
-                if y % 2 == 0 {
-                    kept.for_each(|((sum, r), k)| *sum = r * k);
-                } else {
-                    kept.for_each(|((sum, r), k)| *sum += r * k);
-                }
-            }
-            let [r, g, b] = residual;
-            let sum = four[3].iter_mut().zip(r).zip(g).zip(b);
-            if y % 4 == 0 {
-                sum.for_each(|(((sum, r), g), b)| *sum = (r + g + b) * (r + g + b));
-            } else {
-                sum.for_each(|(((sum, r), g), b)| *sum += (r + g + b) * (r + g + b));
-            }
-            add(keep, &mut two[3], y % 2 == 0);
-            let last = y + 1 == rows.end;
-            if y % 4 == 3 || last {
-                let coarse = &mut self.coarse.row_mut(y / 4)[columns.start / 4..];
-                for (c, row) in four.iter().enumerate() {
-                    let (whole, rest) = row.as_chunks::<4>();
-                    coarse.iter_mut().zip(whole).for_each(|(sum, v)| sum[c] = (v[0] + v[1] + v[2] + v[3]) * (1.0 / 16.0));
-                    if !rest.is_empty() {
-                        coarse[whole.len()][c] = rest.iter().sum::<f32>() * (1.0 / 16.0);
-                    }
-                }
-            }
-            if y % 2 == 1 || last {
-                let half = &mut self.half.row_mut(y / 2)[columns.start / 2..];
-                for (c, row) in two.iter().enumerate() {
-                    let (whole, rest) = row.as_chunks::<2>();
-                    half.iter_mut().zip(whole).for_each(|(sum, v)| sum[c] = v[0] + v[1]);
-                    if let [odd] = rest {
-                        half[whole.len()][c] = *odd;
-                    }
-                }
-            }
-            if let Some(blocks) = &mut self.blocks {
-                let at = (i + GUARD) * wide + GUARD;
-                let blocks = &mut blocks.row_mut(y / BLOCK)[columns.start / BLOCK..];
-                for (x, k) in keep.iter().enumerate() {
-                    let rough = [0, 1, 2].map(|c| residual[c][x] - smooth[c][at + x]);
-                    blocks[x / BLOCK][0] += k * self.tooth.distance_squared(rough);
-                    blocks[x / BLOCK][1] += k;
-                }
-            }
-        }
+        self.next as f32 / self.gathered.fine.height() as f32
     }
 
     /// Pools what was gathered.
@@ -248,12 +125,13 @@ impl Gathering {
     /// When there is no memory.
     pub fn finish(self, field: &PaperField, ppi: Ppi) -> Result<Evidence> {
         let scale = ppi.coarseness();
-        let noise = match &self.blocks {
-            Some(blocks) => block_noise(blocks, &self.fine, field)?,
+        let Gathered { fine, contrast, half, coarse, blocks } = self.gathered;
+        let noise = match &blocks {
+            Some(blocks) => block_noise(blocks, &fine, field)?,
             None => None,
         };
-        let quarter = halve(&self.half)?;
-        let (middle, pooled) = pool(self.half, 2, 2.0 * scale, field, true)?;
+        let quarter = halve(&half)?;
+        let (middle, pooled) = pool(half, 2, 2.0 * scale, field, true)?;
         let eighth = halve(&quarter)?;
         let (mut wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
         let (broad, _) = pool(eighth, 8, 10.0 * scale, field, false)?;
@@ -261,28 +139,18 @@ impl Gathering {
             let broad = broad.row(y / 2);
             wide.row_mut(y).iter_mut().enumerate().for_each(|(x, w)| *w = (*w).max(broad[x / 2].min(w.saturating_add(*w / 2))));
         }
-        let coarse = whole_cells(self.coarse, self.fine.width(), self.fine.height());
-        let pooled_contrast =
-            Plane::from_vec(middle.width(), middle.height(), middle.data().iter().map(|z| unbiased(*z)).collect());
-        let pooled_top = local_max::square(&pooled_contrast, (POOLED_REACH * scale) as usize)?;
-        let Self { fine, contrast, tooth, .. } = self;
-        Ok(Evidence { fine, contrast, middle, wide, pooled, pooled_contrast, pooled_top, coarse, noise, tooth })
+        let coarse = whole_cells(coarse, fine.width(), fine.height());
+        let middle_top = local_max::square(&middle, (POOLED_REACH * scale) as usize)?;
+        Ok(Evidence { fine, contrast, middle, wide, pooled, middle_top, coarse, noise, tooth: self.tooth })
     }
 }
 
-/// The part of a stored distance that noise, which has a length too in each of its three directions, does not explain.
-fn unbiased(distance: u8) -> f32 {
+/// The part of a stored pooled distance that noise, which has a length too in each of its three directions, does not explain:
+/// faint paint stands out of rough paper by its color.
+#[must_use]
+pub fn unbiased(distance: u8) -> f32 {
     let z = f32::from(distance) * (1.0 / STEPS);
     max(z * z - 3.0, 0.0).sqrt()
-}
-
-/// Adds a row to a sum, or begins it.
-fn add(row: &[f32], sum: &mut [f32], begin: bool) {
-    if begin {
-        sum.copy_from_slice(row);
-    } else {
-        sum.iter_mut().zip(row).for_each(|(s, v)| *s += v);
-    }
 }
 
 /// From sums to means, and from the sum of squares to the deviation. Cells cut by the right and bottom border hold fewer
@@ -381,16 +249,17 @@ fn block_noise(blocks: &Plane<[f32; 2]>, fine: &Plane<u8>, field: &PaperField) -
         return Ok(None);
     }
     let usual = median(&mut bare);
-    let mut strongest = Plane::from_vec(w, h, vec![0.0_f32; w * h]);
+    let mut strongest = Plane::from_vec(w, h, vec![0_u8; w * h]);
     for y in 0..fine.height() {
         let row = strongest.row_mut(y / BLOCK);
         for (top, block) in row.iter_mut().zip(fine.row(y).chunks(BLOCK)) {
-            *top = block.iter().fold(*top, |top, z| max(top, f32::from(*z) * (1.0 / STEPS)));
+            *top = block.iter().fold(*top, |top, z| top.max(*z));
         }
     }
     let strongest = local_max::square(&strongest, 1)?;
     let noise = level.iter().zip(strongest.data()).map(|(level, strongest)| {
-        let most = if *strongest < STORED { max(2.0, 1.0 + RINGING * strongest) } else { 6.0 };
+        let strongest = f32::from(*strongest) * (1.0 / STEPS);
+        let most = if strongest < STORED { max(2.0, 1.0 + RINGING * strongest) } else { 6.0 };
         ((level / usual).clamp(1.0, most) * 16.0) as u8
     });
     Ok(Some(Plane::from_vec(w, h, noise.collect())))
@@ -427,22 +296,29 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     let side = size as f32;
     // A square of side n has itself a variance of (n^2 - 1) / 12.
     let kernel = gauss::kernel((sigma * sigma - (side * side - 1.0) / 12.0).max(0.1).sqrt() / side);
-    let mut across: Plane<[f32; 4]> = Plane::new(w, h, "the evidence of paint")?;
     let reach = kernel.len() - 1;
     let mut padded = vec![[0.0; 4]; w + 2 * reach];
-    for y in 0..h {
-        let row = sums.row(y);
-        gauss::mirrored(row, -(reach as isize), &mut padded);
-        gauss::blur_inside_by(4, padded.as_flattened(), &kernel, across.row_mut(y).as_flattened_mut());
-    }
-    let mut blurred = sums;
-    for y in 0..h {
-        let row = |dy: isize| across.row(gauss::mirror(y as isize + dy, h)).as_flattened();
-        gauss::blur_column(&kernel, row, blurred.row_mut(y).as_flattened_mut());
-    }
-    drop(across);
+    // Rows blurred across, as many as the kernel reaches over; the next takes the place of the oldest.
+    let mut across = vec![vec![[0.0; 4]; w]; 2 * reach + 1];
+    let span = across.len();
     let full = side * side;
-    let mean = |v: &[f32; 4]| if v[3] > LEAST * full { [v[0] / v[3], v[1] / v[3], v[2] / v[3]] } else { [0.0; 3] };
+    let mut blurred = sums;
+    let mut begun = 0;
+    for y in 0..h {
+        while begun < (y + reach + 1).min(h) {
+            gauss::mirrored(blurred.row(begun), -(reach as isize), &mut padded);
+            gauss::blur_inside_by(4, padded.as_flattened(), &kernel, across[begun % span].as_flattened_mut());
+            begun += 1;
+        }
+        let row = |dy: isize| across[gauss::mirror(y as isize + dy, h) % span].as_flattened();
+        gauss::blur_column(&kernel, row, blurred.row_mut(y).as_flattened_mut());
+        // Of the sums, means; how much paper they are of stays beside them.
+        for v in blurred.row_mut(y) {
+            let share = v[3];
+            let known = share > LEAST * full;
+            v[..3].iter_mut().for_each(|sum| *sum = if known { *sum / share } else { 0.0 });
+        }
+    }
     let cell = field.cell();
     let mut samples = Vec::new();
     let mut bare = Vec::new();
@@ -452,9 +328,10 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
         let v = &blurred.data()[i];
         let (x, y) = ((i % w) * size / cell, (i / w) * size / cell);
         if v[3] > 0.9 * full && x < field.likely().width() && y < field.likely().height() && field.likely().at(x, y) {
-            samples.push(mean(v));
+            let mean = [v[0], v[1], v[2]];
+            samples.push(mean);
             if field.bare().at(x, y) {
-                bare.push(mean(v));
+                bare.push(mean);
             }
         }
     }
@@ -464,11 +341,14 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     let mut distance = Plane::new(w, h, "the evidence of paint")?;
     for (out, v) in distance.data_mut().iter_mut().zip(blurred.data()) {
         if v[3] > LEAST * full {
-            let z = (tooth.distance_squared(mean(v)) * min(v[3] / full, 1.0)).sqrt() / longer;
-            *out = min(z * STEPS, 255.0) as u8;
+            let z = (tooth.distance_squared([v[0], v[1], v[2]]) * min(v[3] / full, 1.0)).sqrt() / longer;
+            *out = min(z * STEPS, 255.0) as i32 as u8;
         }
     }
-    let pooled =
-        if keep { Plane::from_vec(w, h, blurred.data().iter().map(mean).collect()) } else { Plane::from_vec(0, 0, Vec::new()) };
+    let pooled = if keep {
+        Plane::from_vec(w, h, blurred.data().iter().map(|v| [v[0], v[1], v[2]]).collect())
+    } else {
+        Plane::from_vec(0, 0, Vec::new())
+    };
     Ok((distance, pooled))
 }

@@ -54,6 +54,8 @@ struct Cells {
     height: usize,
     /// Mean residual of the wash, lines drawn over it left out; spread among cells that no edge divides.
     residual: Vec<[f32; 3]>,
+    /// Its length.
+    strength: Vec<f32>,
     /// Painted, and no edge runs through.
     smooth: Vec<bool>,
     /// Painted, and steeper than a wash that runs out ever is, or than paper is uneven.
@@ -73,51 +75,43 @@ impl Cells {
         let mut residual = Plane::from_vec(w, h, coarse.data().iter().map(|v| [v[0], v[1], v[2]]).collect());
         let spread: Vec<f32> = coarse.data().iter().map(|v| v[3]).collect();
         blur_colors(&mut residual, 0.55)?;
-        let mut painted_pixels = vec![0_u8; w * h];
-        let mut outside = vec![false; w * h];
-        let mut open = vec![false; w * h];
-        for y in 0..cover.cover.height() {
-            let at = (y / CELL) * w;
-            for (x, four) in cover.cover.row(y).chunks(CELL).enumerate() {
-                for c in four {
-                    painted_pixels[at + x] += u8::from(c & (bits::PAINT | bits::FREE) == bits::PAINT);
-                    outside[at + x] |= c & bits::OUTSIDE != 0;
-                    open[at + x] |= c & bits::CLEARED != 0;
-                }
-            }
-        }
-        let half = (CELL * CELL / 2) as u8;
-        let painted: Vec<bool> = painted_pixels.iter().map(|n| *n > half).collect();
+        let counts = Count::of_cells(cover, w, h);
+        let painted: Vec<bool> = counts.iter().map(|count| usize::from(count.painted()) > CELL * CELL / 2).collect();
+        let outside: Vec<bool> = counts.iter().map(|count| count.outside()).collect();
+        let mut open: Vec<bool> = counts.iter().map(|count| count.cleared()).collect();
         let mut bare: Vec<f32> = (0..w * h).filter(|&i| !painted[i] && !outside[i]).map(|i| spread[i]).collect();
         let tooth = 2.0 * median(&mut bare);
         let mut calm: Vec<bool> = residual.data().iter().zip(&spread).map(|(r, s)| *s < max(ROUGH * length(*r), tooth)).collect();
-        look_under_lines(&mut residual, &painted, &mut calm);
+        look_under_lines(&mut residual, &painted, &mut calm)?;
         let residual = residual.into_vec();
         let strength: Vec<f32> = residual.iter().map(|r| length(*r)).collect();
         // Steepness a pixel, by central differences over two cells.
         let mut steep = vec![0.0; w * h];
         for y in 0..h {
-            for x in 0..w {
-                let across = (residual[y * w + (x + 1).min(w - 1)], residual[y * w + x.saturating_sub(1)]);
-                let down = (residual[(y + 1).min(h - 1) * w + x], residual[y.saturating_sub(1) * w + x]);
+            let row = |y: usize| &residual[y * w..][..w];
+            let (above, here, below) = (row(y.saturating_sub(1)), row(y), row((y + 1).min(h - 1)));
+            for (x, steep) in steep[y * w..][..w].iter_mut().enumerate() {
+                let (left, right) = (here[x.saturating_sub(1)], here[(x + 1).min(w - 1)]);
+                let (up, down) = (above[x], below[x]);
                 let mut sum = 0.0;
                 for c in 0..3 {
-                    let (dx, dy) = (across.0[c] - across.1[c], down.0[c] - down.1[c]);
+                    let (dx, dy) = (right[c] - left[c], down[c] - up[c]);
                     sum += dx * dx + dy * dy;
                 }
-                steep[y * w + x] = sum.sqrt() / (2 * CELL) as f32;
+                *steep = sum.sqrt() / (2 * CELL) as f32;
             }
         }
         let mut flat: Vec<f32> = (0..w * h).filter(|&i| !painted[i] && !outside[i]).map(|i| steep[i]).collect();
         let noise = 3.2 * median(&mut flat);
-        let top = local_max::square(&Plane::from_vec(w, h, strength), 2)?;
+        let strength = Plane::from_vec(w, h, strength);
+        let top = local_max::square(&strength, 2)?;
         let steeper = |i: usize, share: f32| steep[i] > max(share * top.data()[i], noise);
         let smooth = (0..w * h).map(|i| painted[i] && calm[i] && !steeper(i, EDGE)).collect();
         let cliff = (0..w * h)
             .map(|i| painted[i] && steeper(i, CLIFF) && steepest(&evidence.contrast, i % w, i / w) > SHARP * top.data()[i])
             .collect();
         (0..w * h).for_each(|i| open[i] &= !painted[i] && !outside[i]);
-        Ok(Self { width: w, height: h, residual, smooth, cliff, painted, outside, open })
+        Ok(Self { width: w, height: h, residual, strength: strength.into_vec(), smooth, cliff, painted, outside, open })
     }
 
     /// Spreads residuals among smooth neighbors, so that granulation does not look like hills: about 8 pixels.
@@ -137,24 +131,73 @@ impl Cells {
                 four
             })
             .collect();
-        let mut now: Vec<[f32; 3]> = places.iter().map(|&i| self.residual[i]).collect();
+        // A fourth value, of no use, makes a vector of each.
+        let mut now: Vec<[f32; 4]> = places.iter().map(|&i| self.residual[i]).map(|[r, g, b]| [r, g, b, 0.0]).collect();
         let mut next = now.clone();
         for _ in 0..ROUNDS {
             for ((out, i), four) in next.iter_mut().zip(&now).zip(&around) {
                 let [a, b, c, d] = four.map(|j| now[j as usize]);
-                *out = [0, 1, 2].map(|k| (i[k] + a[k] + b[k] + c[k] + d[k]) * 0.2);
+                *out = [0, 1, 2, 3].map(|k| (i[k] + a[k] + b[k] + c[k] + d[k]) * 0.2);
             }
             std::mem::swap(&mut now, &mut next);
         }
-        places.iter().zip(now).for_each(|(i, v)| self.residual[*i] = v);
+        for (i, [r, g, b, _]) in places.into_iter().zip(now) {
+            self.residual[i] = [r, g, b];
+            self.strength[i] = length(self.residual[i]);
+        }
     }
 
-    fn same_hue(&self, a: [f32; 3], b: [f32; 3], least: f32) -> bool {
-        let (la, lb) = (length(a), length(b));
-        let along = dot(a, b);
-        // The weaker of two may point astray by as much as the paper is uncertain.
-        let astray = |weak: f32, strong: f32| along > 0.0 && weak * weak - (along / strong) * (along / strong) < WOBBLE * WOBBLE;
-        min(la, lb) < NO_HUE || along > least * la * lb || astray(min(la, lb), max(la, lb))
+    /// Whether two cells are of the same hue.
+    fn alike(&self, a: usize, b: usize, least: f32) -> bool {
+        same_hue((self.residual[a], self.strength[a]), (self.residual[b], self.strength[b]), least)
+    }
+}
+
+/// Whether two residuals, each with its length, are of the same hue.
+fn same_hue((a, la): ([f32; 3], f32), (b, lb): ([f32; 3], f32), least: f32) -> bool {
+    let along = dot(a, b);
+    // The weaker of two may point astray by as much as the paper is uncertain.
+    let astray = |weak: f32, strong: f32| along > 0.0 && weak * weak - (along / strong) * (along / strong) < WOBBLE * WOBBLE;
+    min(la, lb) < NO_HUE || along > least * la * lb || astray(min(la, lb), max(la, lb))
+}
+
+/// How many pixels of a cell are painted, outside and cleared, counted at once: five bits each.
+#[derive(Clone, Copy)]
+struct Count(u16);
+
+impl Count {
+    const OUTSIDE: u16 = 1 << 5;
+    const CLEARED: u16 = 1 << 10;
+
+    /// Of all cells, `w` by `h`.
+    fn of_cells(cover: &Cover, w: usize, h: usize) -> Vec<Self> {
+        let of_pixel = |c: &u8| {
+            u16::from(c & (bits::PAINT | bits::FREE) == bits::PAINT)
+                + u16::from(c & bits::OUTSIDE != 0) * Self::OUTSIDE
+                + u16::from(c & bits::CLEARED != 0) * Self::CLEARED
+        };
+        let mut counts = vec![Self(0); w * h];
+        for y in 0..cover.cover.height() {
+            let row = &mut counts[(y / CELL) * w..][..w];
+            let (whole, rest) = cover.cover.row(y).as_chunks::<CELL>();
+            for (count, pixels) in row.iter_mut().zip(whole) {
+                count.0 += pixels.iter().map(of_pixel).sum::<u16>();
+            }
+            row[w - 1].0 += rest.iter().map(of_pixel).sum::<u16>();
+        }
+        counts
+    }
+
+    fn painted(self) -> u16 {
+        self.0 % Self::OUTSIDE
+    }
+
+    fn outside(self) -> bool {
+        self.0 % Self::CLEARED >= Self::OUTSIDE
+    }
+
+    fn cleared(self) -> bool {
+        self.0 >= Self::CLEARED
     }
 }
 
@@ -162,60 +205,51 @@ impl Cells {
 fn steepest(contrast: &Plane<u16>, column: usize, row: usize) -> f32 {
     let (w, h) = (contrast.width(), contrast.height());
     let (left, right) = ((column * CELL).max(1), ((column + 1) * CELL + 1).min(w - 1));
-    let mut greatest = 0;
+    let mut greatest = 0_u16;
     for y in (row * CELL).max(1)..((row + 1) * CELL + 1).min(h - 1) {
-        let (above, here, below) = (contrast.row(y - 1), contrast.row(y), contrast.row(y + 1));
-        for x in left..right {
-            greatest = greatest.max(here[x + 1].abs_diff(here[x - 1])).max(below[x].abs_diff(above[x]));
-        }
+        let here = contrast.row(y);
+        let across = here[left - 1..].iter().zip(&here[left + 1..=right]);
+        let down = contrast.row(y - 1)[left..right].iter().zip(&contrast.row(y + 1)[left..right]);
+        greatest = across.chain(down).fold(greatest, |greatest, (a, b)| greatest.max(a.abs_diff(*b)));
     }
     f32::from(greatest) / (2.0 * CONTRAST_STEPS)
 }
 
 /// Where a line runs over a wash, gives its cells the residual of the wash beside it: the weakest within two cells, and of
 /// those the strongest within two cells (an opening, Serra 1982), so that the shape of broader paint stays.
-fn look_under_lines(residual: &mut Plane<[f32; 3]>, painted: &[bool], calm: &mut [bool]) {
+fn look_under_lines(residual: &mut Plane<[f32; 3]>, painted: &[bool], calm: &mut [bool]) -> Result<()> {
     const REACH: usize = 2;
     let (w, h) = (residual.width(), residual.height());
-    // A strength and the place it is found at, as one number: a strength is not negative, so its bits sort as it does.
-    let strength: Vec<f32> = residual.data().iter().map(|r| length(*r)).collect();
-    let own = strength.iter().zip(0_u64..).map(|(s, place)| u64::from(s.to_bits()) << 32 | place).collect();
-    let weakest = best_around(own, w, h, REACH, u64::min);
-    let opened = best_around(weakest, w, h, REACH, u64::max);
+    let negated = |plane: &Plane<f32>| Plane::from_vec(w, h, plane.data().iter().map(|v| -v).collect());
+    let strength = Plane::from_vec(w, h, residual.data().iter().map(|r| length(*r)).collect());
+    let weakest = negated(&local_max::square(&negated(&strength), REACH)?);
+    let opened = local_max::square(&weakest, REACH)?;
+    let around = |i: usize| {
+        let (x, y) = (i % w, i / w);
+        (y.saturating_sub(REACH)..(y + REACH + 1).min(h))
+            .flat_map(move |y| (x.saturating_sub(REACH)..(x + REACH + 1).min(w)).map(move |x| y * w + x))
+    };
     let before = residual.clone();
     let calm_before = calm.to_vec();
+    let (strength, weakest, opened) = (strength.data(), weakest.data(), opened.data());
     for (i, out) in residual.data_mut().iter_mut().enumerate() {
-        let under = (opened[i] & u64::from(u32::MAX)) as usize;
-        if painted[i] && painted[under] && strength[i] > 1.25 * strength[under] + 0.02 {
+        if !painted[i] || strength[i] <= 1.25 * opened[i] + 0.02 {
+            continue;
+        }
+        // Of equally weak cells the first, of equally strong ones of those the last.
+        let first_weakest = |j: usize| around(j).find(|&k| strength[k] == weakest[j]);
+        let under = around(i).filter(|&j| weakest[j] == opened[i]).filter_map(first_weakest).max();
+        if let Some(under) = under.filter(|&under| painted[under]) {
             *out = before.data()[under];
             calm[i] = calm_before[under];
         }
     }
+    Ok(())
 }
 
-/// The best value within a square, by rows and then by columns.
-fn best_around(from: Vec<u64>, w: usize, h: usize, reach: usize, better: impl Fn(u64, u64) -> u64) -> Vec<u64> {
-    let mut across = from.clone();
-    for (row, out) in from.chunks_exact(w).zip(across.chunks_exact_mut(w)) {
-        for step in 1..=reach.min(w - 1) {
-            out[step..].iter_mut().zip(row).for_each(|(best, v)| *best = better(*best, *v));
-            out.iter_mut().zip(&row[step..]).for_each(|(best, v)| *best = better(*best, *v));
-        }
-    }
-    let mut down = across.clone();
-    for (y, out) in down.chunks_exact_mut(w).enumerate() {
-        for j in y.saturating_sub(reach)..(y + reach + 1).min(h) {
-            out.iter_mut().zip(&across[j * w..(j + 1) * w]).for_each(|(best, v)| *best = better(*best, *v));
-        }
-    }
-    down
-}
-
-/// Basins of the watershed, merged as they meet.
+/// Basins of the watershed, merged as they meet. The root of each is the cell at its top.
 struct Basins {
     parent: Vec<u32>,
-    /// Residual of each cell; of a root, that at the top of its basin.
-    peak: Vec<[f32; 3]>,
     /// Smooth cells, strongest first.
     order: Vec<u32>,
 }
@@ -225,8 +259,7 @@ const NONE: u32 = u32::MAX;
 impl Basins {
     /// Floods the smooth cells from the strongest down.
     fn flood(cells: &Cells) -> Self {
-        let n = cells.residual.len();
-        let strength: Vec<f32> = cells.residual.iter().map(|r| length(*r)).collect();
+        let (n, strength) = (cells.residual.len(), &cells.strength);
         // Strongest first, then by place. A strength is not negative, so its bits sort as it does.
         let key = |i: usize| (u64::from(!strength[i].to_bits()) << 32) | i as u64;
         // A passage a cell or two wide is a gap in an edge.
@@ -239,32 +272,25 @@ impl Basins {
         let mut order: Vec<u64> = (0..n).filter(|&i| broad(i)).map(key).collect();
         order.sort_unstable();
         let order = order.into_iter().map(|k| (k & u64::from(u32::MAX)) as u32).collect();
-        let mut basins = Self { parent: vec![NONE; n], peak: cells.residual.clone(), order };
+        let mut basins = Self { parent: vec![NONE; n], order };
         for at in 0..basins.order.len() {
             let i = basins.order[at] as usize;
             basins.parent[i] = i as u32;
             let mut roots = [NONE; 4];
             for (slot, j) in roots.iter_mut().zip(beside(i, cells.width, cells.height)) {
-                if basins.parent[j] != NONE && cells.same_hue(cells.residual[i], cells.residual[j], SAME_HUE) {
+                if basins.parent[j] != NONE && cells.alike(i, j, SAME_HUE) {
                     let root = basins.root(j as u32);
                     // Hue may drift a little from cell to cell, but not from one paint to another.
-                    if cells.same_hue(cells.residual[i], basins.peak[root as usize], KIN) {
+                    if cells.alike(i, root as usize, KIN) {
                         *slot = root;
                     }
                 }
             }
-            let strongest = |b: &Self, r: u32| length(b.peak[r as usize]);
-            let Some(best) = roots
-                .into_iter()
-                .filter(|r| *r != NONE)
-                .max_by(|&a, &b| strongest(&basins, a).total_cmp(&strongest(&basins, b)).then(b.cmp(&a)))
-            else {
-                continue;
-            };
+            let stronger = |a: &u32, b: &u32| strength[*a as usize].total_cmp(&strength[*b as usize]).then(b.cmp(a));
+            let Some(best) = roots.into_iter().filter(|r| *r != NONE).max_by(stronger) else { continue };
             basins.parent[i] = best;
             for other in roots.into_iter().filter(|r| *r != NONE && *r != best) {
-                let top = basins.peak[other as usize];
-                if basins.parent[other as usize] == other && cells.same_hue(top, basins.peak[best as usize], KIN) {
+                if basins.parent[other as usize] == other && cells.alike(other as usize, best as usize, KIN) {
                     basins.parent[other as usize] = best;
                 }
             }
@@ -296,17 +322,17 @@ impl Basins {
                 let (here, there) = (cells.residual[from], cells.residual[to]);
                 let (one, other) = (self.root(from as u32), self.root(to as u32));
                 let apart = length([0, 1, 2].map(|c| here[c] - there[c]));
-                let alike = apart < ALIKE * max(length(here), length(there)) + NOISE;
-                if one != other && alike && cells.same_hue(here, there, SAME_HUE) {
+                let alike = apart < ALIKE * max(cells.strength[from], cells.strength[to]) + NOISE;
+                if one != other && alike && cells.alike(from, to, SAME_HUE) {
                     *meetings.entry((one.min(other), one.max(other))).or_insert(0) += 1;
                 }
             }
         }
         for ((one, other), count) in meetings {
             let (one, other) = (self.root(one), self.root(other));
-            let (first, second) = (self.peak[one as usize], self.peak[other as usize]);
-            if count >= LEAST && one != other && cells.same_hue(first, second, KIN) {
-                let (strong, weak) = if length(first) >= length(second) { (one, other) } else { (other, one) };
+            if count >= LEAST && one != other && cells.alike(one as usize, other as usize, KIN) {
+                let first_stronger = cells.strength[one as usize] >= cells.strength[other as usize];
+                let (strong, weak) = if first_stronger { (one, other) } else { (other, one) };
                 self.parent[weak as usize] = strong;
             }
         }
@@ -322,7 +348,7 @@ impl Basins {
     }
 
     /// The body of each root's wash: the mean of its strongest cells.
-    fn bodies(&mut self) -> Vec<[f32; 3]> {
+    fn bodies(&mut self, cells: &Cells) -> Vec<[f32; 3]> {
         /// So large a share of a wash is taken for its body; a single cell would be the wettest rim.
         const SHARE: f32 = 0.03;
         const LEAST: f32 = 6.0;
@@ -337,12 +363,12 @@ impl Basins {
         for at in 0..self.order.len() {
             let i = self.order[at];
             let root = self.root(i) as usize;
-            if taken[root] < (SHARE * size[root]).max(LEAST) {
+            if taken[root] < max(SHARE * size[root], LEAST) {
                 taken[root] += 1.0;
-                (0..3).for_each(|c| sum[root][c] += self.peak[i as usize][c]);
+                (0..3).for_each(|c| sum[root][c] += cells.residual[i as usize][c]);
             }
         }
-        sum.iter().zip(&taken).map(|(s, n)| s.map(|v| v / n.max(1.0))).collect()
+        sum.iter().zip(&taken).map(|(s, n)| s.map(|v| v / max(*n, 1.0))).collect()
     }
 }
 
@@ -352,9 +378,8 @@ pub struct Fade {
     /// Of the grid of cells.
     width: usize,
     height: usize,
-    /// Matte of each cell, and the residual of the wash where it begins to be solid; only where `soft`.
-    value: Vec<f32>,
-    body: Vec<[f32; 3]>,
+    /// Matte of each cell, and the residual of the wash where it begins to be solid; zero where not `soft`.
+    wash: Vec<[f32; 4]>,
     soft: Vec<bool>,
 }
 
@@ -394,7 +419,7 @@ impl Fade {
         let (w, h) = (cells.width, cells.height);
         let mut basins = Basins::flood(cells);
         basins.bridge(cells);
-        let bodies = basins.bodies();
+        let bodies = basins.bodies(cells);
         let mut root = vec![NONE; w * h];
         for at in 0..basins.order.len() {
             let i = basins.order[at];
@@ -405,8 +430,8 @@ impl Fade {
             let mut joined = Vec::new();
             for i in (0..w * h).filter(|&i| root[i] == NONE && cells.painted[i] && !cells.cliff[i]) {
                 let above = beside(i, w, h)
-                    .filter(|&j| root[j] != NONE && cells.same_hue(cells.residual[i], cells.residual[j], SAME_HUE))
-                    .max_by(|&a, &b| length(cells.residual[a]).total_cmp(&length(cells.residual[b])).then(b.cmp(&a)));
+                    .filter(|&j| root[j] != NONE && cells.alike(i, j, SAME_HUE))
+                    .max_by(|&a, &b| cells.strength[a].total_cmp(&cells.strength[b]).then(b.cmp(&a)));
                 if let Some(j) = above {
                     joined.push((i, root[j]));
                 }
@@ -482,7 +507,9 @@ impl Fade {
                 }
             }
         }
-        let mut fade = Self { width: w, height: h, value, body, soft };
+        let of_cell = |((value, [r, g, b]), soft): ((f32, [f32; 3]), &bool)| if *soft { [value, r, g, b] } else { [0.0; 4] };
+        let wash = value.into_iter().zip(body).zip(&soft).map(of_cell).collect();
+        let mut fade = Self { width: w, height: h, wash, soft };
         if any {
             fade.join_patches(cells);
         }
@@ -501,7 +528,6 @@ impl Fade {
         /// If it is larger than this, in cells.
         const LARGE: f32 = 100.0;
         let (w, h) = (self.width, self.height);
-        let strength: Vec<f32> = cells.residual.iter().map(|r| length(*r)).collect();
         let loose = |i: usize| cells.painted[i] && !cells.cliff[i] && !self.soft[i];
         let regions = Regions::find(w, h, Connectivity::Four, |y, row| {
             row.iter_mut().enumerate().for_each(|(x, v)| *v = u8::from(loose(y * w + x)));
@@ -523,7 +549,7 @@ impl Fade {
                 let patch = &mut patches[run.region as usize];
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
-                    patch.strongest = max(patch.strongest, strength[i]);
+                    patch.strongest = max(patch.strongest, cells.strength[i]);
                     patch.cells += 1.0;
                     (0..3).for_each(|c| patch.sum[c] += cells.residual[i][c]);
                     for j in beside(i, w, h) {
@@ -542,16 +568,20 @@ impl Fade {
                 if patch.wash == NONE || patch.shore < 3 || patch.shore < patch.hard {
                     continue;
                 }
-                let body = self.body[patch.wash as usize];
+                let [_, r, g, b] = self.wash[patch.wash as usize];
+                let body = [r, g, b];
                 // A flat wash is nobody's run-out.
                 let flat = patch.cells > LARGE && length(patch.sum) > FLAT * patch.strongest * patch.cells;
-                if flat || !cells.same_hue(patch.sum, body, KIN) || patch.strongest > WEAKER * length(body) {
+                if flat
+                    || !same_hue((patch.sum, length(patch.sum)), (body, length(body)), KIN)
+                    || patch.strongest > WEAKER * length(body)
+                {
                     continue;
                 }
                 for i in y * w + run.start as usize..y * w + run.end as usize {
+                    let value = (dot(cells.residual[i], body) / dot(body, body)).clamp(0.0, 1.0);
                     self.soft[i] = true;
-                    self.body[i] = body;
-                    self.value[i] = (dot(cells.residual[i], body) / dot(body, body)).clamp(0.0, 1.0);
+                    self.wash[i] = [value, r, g, b];
                 }
             }
         }
@@ -585,15 +615,17 @@ impl Fade {
                     tile.blurred(c, &kernel, &mut scratch, smooth);
                 }
                 let (n, wide, tall) = (columns.len(), columns.len() + 2 * OVER, rows.len() + 2 * OVER);
+                let on_sheet = |k: usize| gauss::mirror((columns.start + k) as isize - OVER as isize, w);
+                let places: Vec<usize> = (0..wide).map(on_sheet).collect();
                 wash.clear();
                 wash.resize(wide * tall, None);
                 off.clear();
                 off.resize(wide * tall, 0.0);
                 for i in 0..tall {
                     let y = gauss::mirror((rows.start + i) as isize - OVER as isize, h);
-                    for k in 0..wide {
-                        let x = gauss::mirror((columns.start + k) as isize - OVER as isize, w);
-                        if !near[(y / CELL) * self.width + x / CELL] || cover.cover.at(x, y) & bits::PAINT == 0 {
+                    let (near, cover) = (&near[(y / CELL) * self.width..], cover.cover.row(y));
+                    for (k, &x) in places.iter().enumerate() {
+                        if !near[x / CELL] || cover[x] & bits::PAINT == 0 {
                             continue;
                         }
                         let at = i * wide + k;
@@ -662,7 +694,7 @@ impl Fade {
     /// Cells within `reach` of a soft one whose matte is below `limit`.
     fn near_soft(&self, reach: usize, limit: f32) -> Vec<bool> {
         let mut near = vec![false; self.soft.len()];
-        for i in (0..near.len()).filter(|&i| self.soft[i] && self.value[i] < limit) {
+        for i in (0..near.len()).filter(|&i| self.soft[i] && self.wash[i][0] < limit) {
             let (x, y) = (i % self.width, i / self.width);
             for row in y.saturating_sub(reach)..(y + reach + 1).min(self.height) {
                 near[row * self.width..][x.saturating_sub(reach)..(x + reach + 1).min(self.width)].fill(true);
@@ -682,20 +714,20 @@ impl Fade {
             let low = f.max(0.0) as usize;
             (low + 1).saturating_sub(reach)..(low + reach + 1).min(size)
         };
-        let (mut total, mut value, mut body) = (0.0, 0.0, [0.0; 3]);
+        let (mut total, mut sum) = (0.0, [0.0; 4]);
+        let columns = near(fx, self.width);
         for cy in near(fy, self.height) {
             let down = max(1.0 - (cy as f32 - fy).abs() * share, 0.0);
-            for cx in near(fx, self.width) {
-                let i = cy * self.width + cx;
-                if self.soft[i] {
-                    let weight = down * max(1.0 - (cx as f32 - fx).abs() * share, 0.0);
-                    total += weight;
-                    value += weight * self.value[i];
-                    (0..3).for_each(|c| body[c] += weight * self.body[i][c]);
-                }
+            let cells = cy * self.width + columns.start..cy * self.width + columns.end;
+            for ((cx, wash), soft) in columns.clone().zip(&self.wash[cells.clone()]).zip(&self.soft[cells]) {
+                let across = max(1.0 - (cx as f32 - fx).abs() * share, 0.0);
+                let weight = if *soft { down * across } else { 0.0 };
+                total += weight;
+                sum.iter_mut().zip(wash).for_each(|(sum, v)| *sum += weight * v);
             }
         }
-        (total > 1e-3).then(|| (value / total, body.map(|v| v / total)))
+        let [value, r, g, b] = sum.map(|v| v / total);
+        (total > 1e-3).then_some((value, [r, g, b]))
     }
 }
 

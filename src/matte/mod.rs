@@ -6,6 +6,7 @@ pub mod edge;
 pub mod evidence;
 pub mod fade;
 pub mod island;
+mod strip;
 pub mod strokes;
 pub mod thin;
 

@@ -4,7 +4,7 @@
 //! straight line (random sample consensus over a fixed set of pairs; Fischler and Bolles 1981), what lies beyond is
 //! outside. A lid of one plain color is also followed cell by cell, so that a torn or deckle edge is found.
 
-use super::{Overview, PaperField};
+use super::{Overview, PaperField, Ruler};
 use crate::error::Result;
 use crate::filter::grid;
 use crate::filter::order::median;
@@ -136,11 +136,12 @@ fn profile(sheet: &Sheet, field: &PaperField, side: Side) -> Vec<Option<(f32, f3
     let mut off: Vec<Vec<bool>> = vec![Vec::new(); length.div_ceil(STRIDE)];
     let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
     let mut paper = line.clone();
+    let mut ruler = Ruler::new(field, 0..w);
     let mut measure = |y: usize, line: &mut [Vec<f32>; 3]| {
         let [r, g, b] = line;
         sheet.row(y, r, g, b);
         let [pr, pg, pb] = &mut paper;
-        field.row(y, pr, pg, pb);
+        ruler.draw(field, y, [pr, pg, pb]);
         for (v, p) in line.iter_mut().zip(&paper) {
             v.iter_mut().zip(p).for_each(|(v, p)| *v -= p);
         }

@@ -149,61 +149,6 @@ impl PaperField {
         (at(0.98) - at(0.02)) / at(0.5)
     }
 
-    /// One row of the field as three planes, bilinear between cell centers.
-    pub fn row(&self, y: usize, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        self.row_from(y, 0, red, green, blue);
-    }
-
-    /// A part of one row, from column `first` on and as long as the slices.
-    pub fn row_from(&self, y: usize, first: usize, red: &mut [f32], green: &mut [f32], blue: &mut [f32]) {
-        const COUNT: [f32; 8] = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0];
-        let (top, bottom, fy) = between(y, self.cell, self.grid.height());
-        let (upper, lower) = (self.grid.row(top), self.grid.row(bottom));
-        let middle = |i: usize| [0, 1, 2].map(|c| upper[i][c] + fy * (lower[i][c] - upper[i][c]));
-        let (cols, cell) = (self.grid.width(), self.cell as f32);
-        let half = (cell - 1.0) / 2.0;
-        let width = first + red.len();
-        let (mut left, ..) = between(first, self.cell, cols);
-        let mut from = middle(left);
-        let mut x = first;
-        // Between two cell centers the row is a straight line, so it is drawn segment by segment.
-        while x < width {
-            let center = left as f32 * cell + half;
-            let before_first = (x as f32) < half;
-            let right = if before_first { left } else { (left + 1).min(cols - 1) };
-            let to = if right == left { from } else { middle(right) };
-            let end = if before_first {
-                half.ceil() as usize
-            } else if right == left {
-                width
-            } else {
-                (center + cell).ceil() as usize
-            };
-            let end = end.clamp(x + 1, width);
-            for (c, out) in [&mut *red, &mut *green, &mut *blue].into_iter().enumerate() {
-                let (base, slope) = (from[c], (to[c] - from[c]) / cell);
-                let mut begin = x as f32 - center;
-                // Drawn eight pixels at a time, the last of them too far: the next segment goes over them again.
-                let room = out.len() - (x - first);
-                let eights = (end - x).next_multiple_of(8).min(room);
-                let (eights, rest) = out[x - first..x - first + eights].as_chunks_mut::<8>();
-                for eight in eights {
-                    for (v, i) in eight.iter_mut().zip(COUNT) {
-                        *v = base + slope * (begin + i);
-                    }
-                    begin += 8.0;
-                }
-                for (v, i) in rest.iter_mut().zip(COUNT) {
-                    *v = base + slope * (begin + i);
-                }
-            }
-            x = end;
-            if !before_first {
-                (left, from) = (right, to);
-            }
-        }
-    }
-
     /// The field at one pixel.
     #[must_use]
     pub fn pixel(&self, x: usize, y: usize) -> [f32; 3] {
@@ -220,7 +165,7 @@ impl PaperField {
 }
 
 /// The two cells whose centers a pixel lies between, and the share of the second.
-fn between(pixel: usize, cell: usize, cells: usize) -> (usize, usize, f32) {
+pub(super) fn between(pixel: usize, cell: usize, cells: usize) -> (usize, usize, f32) {
     let at = (pixel as f32 - (cell as f32 - 1.0) / 2.0) / cell as f32;
     if at < 0.0 {
         return (0, 0, 0.0);
@@ -337,6 +282,7 @@ fn local_means(
 mod tests {
     use super::*;
     use crate::image::{Samples, Sheet};
+    use crate::paper::Ruler;
 
     /// Uneven paper with a dark square on it: the field is found under the square too.
     #[test]
@@ -361,7 +307,7 @@ mod tests {
         let mut row = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
         for y in [0, 7, 199, 399] {
             let [r, g, b] = &mut row;
-            field.row(y, r, g, b);
+            Ruler::new(&field, 0..w).draw(&field, y, [r, g, b]);
             for x in [0, 5, 123, 300, 599] {
                 let single = field.pixel(x, y);
                 for c in 0..3 {

@@ -5,7 +5,7 @@
 
 use std::ops::Range;
 
-use super::PaperField;
+use super::{PaperField, Ruler};
 use crate::filter::gauss;
 use crate::image::Sheet;
 
@@ -27,6 +27,7 @@ pub struct Tile {
     rows: Range<usize>,
     columns: Range<usize>,
     halo: usize,
+    ruler: Ruler,
     residual: [Vec<f32>; 3],
     paper: [Vec<f32>; 3],
 }
@@ -43,11 +44,12 @@ impl Tile {
         let first = self.columns.start.saturating_sub(halo);
         let last = (self.columns.end + halo).min(sheet.width());
         let lead = first + halo - self.columns.start;
+        self.ruler.measure(field, first..last);
         for i in 0..tall {
             let y = gauss::mirror((self.rows.start + i) as isize - halo as isize, sheet.height());
             let at = i * stride + lead..i * stride + lead + (last - first);
             let [r, g, b] = &mut self.paper;
-            field.row_from(y, first, &mut r[at.clone()], &mut g[at.clone()], &mut b[at.clone()]);
+            self.ruler.draw(field, y, [&mut r[at.clone()], &mut g[at.clone()], &mut b[at.clone()]]);
             for (c, (residual, paper)) in self.residual.iter_mut().zip(&mut self.paper).enumerate() {
                 sheet.above(y, first, c, &paper[at.clone()], &mut residual[at.clone()]);
                 for plane in [residual, paper] {

@@ -336,6 +336,7 @@ impl Lift {
                         cover.drop_regions(&parts, &stray);
                     }
                 }
+                cover.forget_depth();
                 let free = cover::free_regions(&cover);
                 let open = cover::open_regions(&cover, &free);
                 let enclosed = free.count();

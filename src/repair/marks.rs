@@ -237,6 +237,7 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
         tile.load(sheet, field, rows.clone(), left..right, HALO);
         for y in rows {
             let at = y - first + HALO;
+            let (residual, papers) = ([0, 1, 2].map(|c| tile.residual(c, at)), [0, 1, 2].map(|c| tile.paper(c, at)));
             for run in counted(y) {
                 let r = &mut measured[run.region as usize];
                 if r.pixels > LARGE && y % 4 != 0 {
@@ -245,21 +246,21 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
                 let step = if r.pixels > LARGE { 4 } else { 1 };
                 for x in (run.start as usize..run.end as usize).step_by(step) {
                     let column = x - left + HALO;
-                    let here = [0, 1, 2].map(|c| tile.residual(c, at)[column]);
-                    let paper = [0, 1, 2].map(|c| tile.paper(c, at)[column]);
+                    let here = residual.map(|row| row[column]);
+                    let paper = papers.map(|row| row[column]);
                     r.sampled += 1.0;
                     for c in 0..3 {
                         r.absorbed[c] += absorbance.of(here[c] + paper[c], paper[c]);
                     }
                     r.contrast += length(here);
                     r.thick = max(r.thick, f32::from(depth.at(x, y)) / f32::from(distance::UNIT));
-                    let small = around(&tile, at, column, 1);
+                    let small = around::<1>(&tile, at, column);
                     r.peak = max(r.peak, length(small));
                     let smoothed = (0..3).map(|c| absorbance.of(small[c] + paper[c], paper[c])).sum::<f32>() / 3.0;
                     r.peak_absorbed = max(r.peak_absorbed, smoothed);
                     // Broad contrast settles where paint is faint: once it is beyond doubt there is no need to go on.
                     if r.broad < 0.1 && (x + y).is_multiple_of(2) {
-                        r.broad = max(r.broad, length(around(&tile, at, column, HALO)));
+                        r.broad = max(r.broad, length(around::<HALO>(&tile, at, column)));
                     }
                 }
             }
@@ -269,19 +270,17 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
 }
 
 /// Mean residual over a square with soft corners (a triangle across times a triangle down).
-fn around(tile: &Tile, at: usize, column: usize, radius: usize) -> [f32; 3] {
+fn around<const RADIUS: usize>(tile: &Tile, at: usize, column: usize) -> [f32; 3] {
+    let weight = |i: usize| (RADIUS + 1 - i.abs_diff(RADIUS)) as f32;
+    let total = ((RADIUS + 1) * (RADIUS + 1)) as f32;
     let mut sum = [0.0; 3];
-    let mut total = 0.0;
-    for dy in 0..=2 * radius {
-        let wy = (radius + 1 - dy.abs_diff(radius)) as f32;
-        let rows = [0, 1, 2].map(|c| &tile.residual(c, at + dy - radius)[column - radius..=column + radius]);
-        for dx in 0..=2 * radius {
-            let weight = wy * (radius + 1 - dx.abs_diff(radius)) as f32;
-            total += weight;
-            (0..3).for_each(|c| sum[c] += weight * rows[c][dx]);
+    for dy in 0..=2 * RADIUS {
+        for (c, sum) in sum.iter_mut().enumerate() {
+            let row = &tile.residual(c, at + dy - RADIUS)[column - RADIUS..=column + RADIUS];
+            row.iter().enumerate().for_each(|(dx, v)| *sum += weight(dy) * weight(dx) * v);
         }
     }
-    sum.map(|v| v / total)
+    sum.map(|v| v / (total * total))
 }
 
 /// Light absorbed over the paper: the natural logarithm of paper light over scan light, from a table.
