@@ -35,6 +35,7 @@ pub struct PaperField {
     grid: Plane<[f32; 3]>,
     bare: Plane<bool>,
     likely: Plane<bool>,
+    toned: f32,
 }
 
 impl PaperField {
@@ -77,14 +78,17 @@ impl PaperField {
         for sigma in LOCAL_SIGMAS {
             local_means(cols, rows, mean, &on_sheet, &fitted, sigma, &mut field, &mut bare)?;
         }
+        let mut toned_cells = 0;
         if follow_toning {
             for _ in 0..TONED {
                 let fits = spread(mean, &fitted, &field, &bare)
                     .map_or_else(|| bare.clone(), |usual| fitting(mean, &on_sheet, &usual, &field));
                 let toned = toning::cells(overview, &on_sheet, &fits, &bare, &field);
-                if !toned.contains(&true) {
+                let count = toned.iter().filter(|toned| **toned).count();
+                if count == 0 {
                     break;
                 }
+                toned_cells += count;
                 shading::draw_through(cols, rows, mean, &toned, &mut field, &mut bare)?;
             }
         }
@@ -97,6 +101,7 @@ impl PaperField {
             grid: Plane::from_vec(cols, rows, field),
             bare: Plane::from_vec(cols, rows, bare),
             likely: Plane::from_vec(cols, rows, likely),
+            toned: toned_cells as f32 / (cols * rows) as f32,
         })
     }
 
@@ -122,6 +127,12 @@ impl PaperField {
     #[must_use]
     pub fn likely(&self) -> &Plane<bool> {
         &self.likely
+    }
+
+    /// Share of the sheet, 0..1, that is toned or shaded in patches.
+    #[must_use]
+    pub fn toned(&self) -> f32 {
+        self.toned
     }
 
     /// The mean paper color over the bare cells, encoded 0..1.

@@ -407,6 +407,7 @@ impl Lift {
             hairs: tidy.hairs == Decision::Clear,
             pencil: tidy.pencil == Decision::Clear,
             stains: tidy.stains == Decision::Clear,
+            toned: self.plan.as_ref().is_some_and(|plan| plan.field.toned() > marks::TONED),
             coded: self.evidence.as_ref().is_some_and(|evidence| evidence.noise.is_some()),
         }
     }

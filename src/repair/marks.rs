@@ -53,6 +53,8 @@ pub struct Rules {
     pub pencil: bool,
     /// Faint stains and stray streaks.
     pub stains: bool,
+    /// Whether the sheet is toned.
+    pub toned: bool,
     /// Whether the scan was coded in blocks.
     pub coded: bool,
 }
@@ -107,6 +109,8 @@ const UNSURE: f32 = 0.006;
 /// Faint and no larger than this, in pixels, a region of a scan coded in blocks is a fault of the coding: a block of color and
 /// half of the next.
 const BLOCKS: f32 = 1.5 * 256.0;
+/// A sheet of which more than this share is toned in patches has other spots of toning too.
+pub const TONED: f32 = 0.01;
 /// Lines that absorb less than this at their darkest are graphite.
 const GRAPHITE: f32 = 0.26;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
@@ -195,6 +199,13 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     }
     let faint_and_large = area > 60_000.0 && r.strength() > 0.03;
     if neutral && r.broad < 0.055 && darker && !faint_and_large && rules.stains {
+        return Kind::Stain;
+    }
+    // On a toned sheet what lies alone and is no stronger than toning is toning: its spots are many, and small ones show no
+    // slope. What is hardly there has no hue to go by.
+    let [red, green, blue] = mean.map(|v| if darker { v } else { -v });
+    let yellowed = blue > green - UNSURE && green > red - UNSURE;
+    if rules.toned && rules.stains && r.broad < 0.11 && r.strength() < 0.075 && (yellowed || r.strength() < 0.03) {
         return Kind::Stain;
     }
     // A streak is narrow; a wash as faint, but broad, is the palest of paint and stays.
