@@ -78,18 +78,17 @@ impl PaperField {
         for sigma in LOCAL_SIGMAS {
             local_means(cols, rows, mean, &on_sheet, &fitted, sigma, &mut field, &mut bare)?;
         }
-        let mut toned_cells = 0;
+        let mut old = 0;
         if follow_toning {
             for _ in 0..TONED {
                 let fits = spread(mean, &fitted, &field, &bare)
                     .map_or_else(|| bare.clone(), |usual| fitting(mean, &on_sheet, &usual, &field));
                 let toned = toning::cells(overview, &on_sheet, &fits, &bare, &field);
-                let count = toned.iter().filter(|toned| **toned).count();
-                if count == 0 {
+                if toned.count == 0 {
                     break;
                 }
-                toned_cells += count;
-                shading::draw_through(cols, rows, mean, &toned, &mut field, &mut bare)?;
+                old += toned.old;
+                shading::draw_through(cols, rows, mean, &toned.at, &mut field, &mut bare)?;
             }
         }
         for value in &mut field {
@@ -101,7 +100,7 @@ impl PaperField {
             grid: Plane::from_vec(cols, rows, field),
             bare: Plane::from_vec(cols, rows, bare),
             likely: Plane::from_vec(cols, rows, likely),
-            toned: toned_cells as f32 / (cols * rows) as f32,
+            toned: old as f32 / (cols * rows) as f32,
         })
     }
 
@@ -129,7 +128,7 @@ impl PaperField {
         &self.likely
     }
 
-    /// Share of the sheet, 0..1, that is toned or shaded in patches.
+    /// Share of the sheet, 0..1, that is toned in patches: an old sheet, not one in the shade of a lid or a gutter.
     #[must_use]
     pub fn toned(&self) -> f32 {
         self.toned

@@ -19,8 +19,18 @@ const LEAST: usize = 6;
 const TONED: f32 = 0.15;
 const SHADED: [f32; 2] = [0.7, 1.3];
 
+/// Cells that are paper of another tone.
+pub(super) struct Toned {
+    /// Which cells they are.
+    pub(super) at: Vec<bool>,
+    /// How many there are.
+    pub(super) count: usize,
+    /// How many of them tell of an old sheet: they have yellowed, or lie inside of it, where neither lid nor gutter shades.
+    pub(super) old: usize,
+}
+
 /// Which cells are toned or shaded paper. `fits` says which lie no further off the `field` than bare ones do.
-pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fits: &[bool], bare: &[bool], field: &[[f32; 3]]) -> Vec<bool> {
+pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fits: &[bool], bare: &[bool], field: &[[f32; 3]]) -> Toned {
     let (cols, rows) = (overview.mean.width(), overview.mean.height());
     let off: Vec<[f32; 3]> = overview.mean.data().iter().zip(field).map(|(mean, field)| difference(*mean, *field)).collect();
     let plain = overview.plain(bare);
@@ -42,7 +52,7 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fits: &[bool], bare:
         }
     }
     let across = ACROSS_PIXELS.div_ceil(overview.cell).clamp(ACROSS[0], ACROSS[1]) as isize;
-    let mut toned = vec![false; open.len()];
+    let mut toned = Toned { at: vec![false; open.len()], count: 0, old: 0 };
     for (k, patch) in patches.iter().enumerate().filter(|(_, patch)| patch.cells.len() >= LEAST) {
         let mut border = Border::default();
         for &i in &patch.cells {
@@ -64,7 +74,9 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fits: &[bool], bare:
             }
         }
         if patch.is_paper(&border) {
-            patch.cells.iter().for_each(|&i| toned[i] = true);
+            patch.cells.iter().for_each(|&i| toned.at[i] = true);
+            toned.count += patch.cells.len();
+            toned.old += if patch.has_yellowed() || !border.ends_the_sheet() { patch.cells.len() } else { 0 };
         }
     }
     toned
@@ -98,11 +110,23 @@ struct Border {
     of_sheet: f32,
 }
 
+impl Border {
+    /// Whether the patch comes in from the edge of the sheet.
+    fn ends_the_sheet(&self) -> bool {
+        self.of_sheet > 0.07 * (self.soft + self.hard + self.painted + self.of_sheet)
+    }
+}
+
 impl Patch {
     fn new(cells: Vec<usize>, off: &[[f32; 3]]) -> Self {
         let mut depths: Vec<f32> = cells.iter().map(|&i| length(off[i])).collect();
         let mean = [0, 1, 2].map(|c| cells.iter().map(|&i| off[i][c]).sum::<f32>() / cells.len() as f32);
         Self { depth: quantile(&mut depths, 0.75), deepest: quantile(&mut depths, 0.95), cells, off: mean }
+    }
+
+    fn has_yellowed(&self) -> bool {
+        let [red, _, blue] = self.off.map(|v| -v);
+        blue > 0.02 && red < 0.5 * blue
     }
 
     /// Toning yellows: blue falls most, red least. Shade takes all alike. Lighter patches are paper less toned.
@@ -119,14 +143,14 @@ impl Patch {
         let looked = border.soft + border.hard;
         let soft = border.soft / looked.max(1.0);
         let seen = border.soft / (looked + border.painted).max(1.0);
-        if border.of_sheet > 0.07 * (looked + border.painted + border.of_sheet) {
+        if border.ends_the_sheet() {
             // Toning comes in from the edges of a sheet, and a gutter is deep.
             let toned = self.depth < 0.25 && soft > 0.6;
             let gutter = self.depth < 0.7 && soft > 0.65 && gray;
             seen > 0.1 && (toned || gutter)
         } else {
-            // Inside the sheet a yellow patch may be a pale wash that runs out on most sides.
-            self.deepest < 0.11 && seen > 0.45 && soft > if gray { 0.75 } else { 0.88 }
+            // Inside the sheet a yellow patch may be a pale wash that runs out on most sides, and a lighter one white paint.
+            sign < 0.0 && self.deepest < 0.11 && seen > 0.45 && soft > if gray { 0.75 } else { 0.88 }
         }
     }
 }
@@ -155,7 +179,7 @@ mod tests {
         };
         let field = vec![paper; COLS * ROWS];
         let fits: Vec<bool> = overview.mean.data().iter().map(|mean| length(difference(*mean, paper)) < 0.006).collect();
-        cells(&overview, &vec![true; COLS * ROWS], &fits, &fits, &field)
+        cells(&overview, &vec![true; COLS * ROWS], &fits, &fits, &field).at
     }
 
     fn middle(toned: &[bool]) -> bool {

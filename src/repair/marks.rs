@@ -110,7 +110,7 @@ const UNSURE: f32 = 0.006;
 /// half of the next.
 const BLOCKS: f32 = 1.5 * 256.0;
 /// A sheet of which more than this share is toned in patches has other spots of toning too.
-pub const TONED: f32 = 0.01;
+pub const TONED: f32 = 0.006;
 /// Lines that absorb less than this at their darkest are graphite.
 const GRAPHITE: f32 = 0.26;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
