@@ -32,6 +32,8 @@ const FIRST: f32 = 0.5;
 const ALONG: usize = 3;
 /// With more core pixels than this around, half of them say as much.
 const PLENTY: u32 = 20;
+/// So much more alpha than the matte's own is no bright dot.
+const PALE: f32 = 0.1;
 /// Standard deviation of the geometric coverage: an outline is known to a fifth of a pixel.
 const GEOMETRY: f32 = 0.18;
 
@@ -457,7 +459,7 @@ impl Edging {
         let variance = 1.3 * evidence.tooth.variance_along(toward) / (square * square) + 1e-6 / square;
         let (by_color, by_shape) = (1.0 / variance, 1.0 / (GEOMETRY * GEOMETRY));
         let value = (measured * by_color + geometric * by_shape) / (by_color + by_shape);
-        if value < 0.02 {
+        if value < 0.02 || value < 0.5 && pale(paper, residual, toward) > value + PALE {
             0.0
         } else if value > 0.975 {
             1.0
@@ -468,6 +470,12 @@ impl Edging {
 }
 
 /// Whether a pixel with these distances is so near an outline that a blur of `sigma` pixels reaches it.
+/// How much alpha it takes to explain what is lighter than the paper beside paint that is not: on paper near to white next to
+/// none of it shows through paint, and a little sharpening or noise would make a bright dot of a pixel that is mostly paper.
+fn pale(paper: [f32; 3], residual: [f32; 3], toward: [f32; 3]) -> f32 {
+    (0..3).filter(|&c| toward[c] <= 0.0).fold(0.0, |most, c| max(most, residual[c] / max(1.0 - paper[c], 1e-6)))
+}
+
 fn near(sigma: f32) -> impl Fn(u8, u8) -> bool {
     let outer = reach(sigma) + 4;
     // The last pixel inside is as good as full. Zero wraps around to the farthest.
