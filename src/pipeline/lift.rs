@@ -328,11 +328,13 @@ impl Lift {
                     let every = vec![true; parts.count()];
                     let kinds = marks::classify(&self.sheet, &plan.field, &parts, &every, &cover.depth, ppi, &rules)?;
                     let by_hand = strokes::touched(&parts, drawn.as_ref(), cover::stroke::KEEP);
+                    let is_stray = |kind: marks::Kind| matches!(kind, marks::Kind::Stain | marks::Kind::Speck);
                     let stray: Vec<bool> =
-                        kinds.iter().zip(&by_hand).map(|(kind, by_hand)| *kind == marks::Kind::Stain && !by_hand).collect();
-                    let count = stray.iter().filter(|stray| **stray).count();
-                    if count > 0 {
-                        *marks.entry(marks::Kind::Stain).or_insert(0) += count;
+                        kinds.iter().zip(&by_hand).map(|(kind, by_hand)| is_stray(*kind) && !by_hand).collect();
+                    for (kind, _) in kinds.iter().zip(&stray).filter(|(_, stray)| **stray) {
+                        *marks.entry(*kind).or_insert(0) += 1;
+                    }
+                    if stray.contains(&true) {
                         cover.drop_regions(&parts, &stray);
                     }
                 }

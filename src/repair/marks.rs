@@ -163,14 +163,16 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     let mean = r.mean();
     let darker = mean.iter().sum::<f32>() > 0.0;
     let (likeness, closeness) = near.likeness(r, mean);
+    // Beside strong paint the coding leaves spots of its color.
+    let faint = if closeness > 0.1 { 0.1 } else { 0.05 };
+    if rules.coded && rules.specks.0 > 0.0 && (r.pixels as f32) < BLOCKS && r.broad < 0.8 * faint && r.peak < faint {
+        return Kind::Speck;
+    }
     // A crumb of a stroke: close to real paint, of its color, and not fainter than paint is.
     // Faint and nearly gray it may be dust as well.
     let colored = color > if r.peak_absorbed < 0.3 { 0.2 } else { 0.15 };
     if closeness > 0.02 && likeness > 0.975 && darker && (colored || r.peak_absorbed > 1.0) && r.broad > 0.012 {
         return Kind::Paint;
-    }
-    if rules.coded && rules.specks.0 > 0.0 && (r.pixels as f32) < BLOCKS && r.broad < 0.03 && r.peak < 0.05 {
-        return Kind::Speck;
     }
     let diameter = rules.specks.at(ppi).0 as f32 / scale;
     let speck_area = 0.785 * (1.12 * diameter) * (1.12 * diameter);
