@@ -322,7 +322,9 @@ impl Lift {
             if let Work::Trimming { mut cover, strokes: drawn, mut marks, .. } = std::mem::replace(&mut self.work, Work::Nothing)
             {
                 // What only the feet of edges had joined to paint stands alone now.
-                let rules = self.rules();
+                let mut rules = self.rules();
+                // Drops of paint among it: only the least of specks are told from them by their size.
+                rules.specks = Mm(rules.specks.0.min(0.3));
                 if rules.stains {
                     let parts = cover::solid_regions(&cover);
                     let every = vec![true; parts.count()];
