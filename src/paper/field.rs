@@ -36,6 +36,7 @@ pub struct PaperField {
     bare: Plane<bool>,
     likely: Plane<bool>,
     toned: f32,
+    patches: f32,
 }
 
 impl PaperField {
@@ -78,7 +79,7 @@ impl PaperField {
         for sigma in LOCAL_SIGMAS {
             local_means(cols, rows, mean, &on_sheet, &fitted, sigma, &mut field, &mut bare)?;
         }
-        let mut old = 0;
+        let (mut old, mut patches) = (0, 0);
         if follow_toning {
             for _ in 0..TONED {
                 let fits = spread(mean, &fitted, &field, &bare)
@@ -88,6 +89,7 @@ impl PaperField {
                     break;
                 }
                 old += toned.old;
+                patches += toned.count;
                 shading::draw_through(cols, rows, mean, &toned.at, &mut field, &mut bare)?;
             }
         }
@@ -101,6 +103,7 @@ impl PaperField {
             bare: Plane::from_vec(cols, rows, bare),
             likely: Plane::from_vec(cols, rows, likely),
             toned: old as f32 / (cols * rows) as f32,
+            patches: patches as f32 / (cols * rows) as f32,
         })
     }
 
@@ -132,6 +135,12 @@ impl PaperField {
     #[must_use]
     pub fn toned(&self) -> f32 {
         self.toned
+    }
+
+    /// Share of the sheet, 0..1, that is toned or shaded in patches, by whatever.
+    #[must_use]
+    pub fn patches(&self) -> f32 {
+        self.patches
     }
 
     /// The mean paper color over the bare cells, encoded 0..1.

@@ -305,7 +305,7 @@ impl Lift {
             // Whatever the tolerance: were stains looked for at each, a higher one could keep what a lower one clears.
             let usual = Thresholds::for_tolerance(Recipe::default().tolerance as f32);
             let detected = cover::detect(&evidence, &plan.edge, None, &usual)?;
-            self.stains = repair::stains(&evidence, &detected.0, &detected.1, ppi)?;
+            self.stains = repair::stains(&evidence, &detected.0, &detected.1, plan.field.patches() > repair::UNEVEN, ppi)?;
             self.usual = Some(detected);
             self.evidence = Some(evidence);
         }

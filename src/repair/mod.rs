@@ -13,6 +13,9 @@ use crate::image::Plane;
 use crate::matte::evidence::Evidence;
 use crate::units::Ppi;
 
+/// A sheet of which more than this share is toned or shaded in patches is uneven.
+pub const UNEVEN: f32 = 0.01;
+
 /// What of the faint paint found is no paint.
 #[derive(Debug)]
 pub struct Stains {
@@ -23,13 +26,13 @@ pub struct Stains {
 }
 
 /// Finds toning, stains, and streaks that run into a wash; `None` when all of the faint paint is paint. `regions` are those of
-/// likely paint, `sure` says which of them count.
+/// likely paint, `sure` says which of them count, `uneven` that the sheet has patches of its own.
 ///
 /// # Errors
 /// When there is no memory.
-pub fn stains(evidence: &Evidence, regions: &Regions, sure: &[bool], ppi: Ppi) -> Result<Option<Stains>> {
+pub fn stains(evidence: &Evidence, regions: &Regions, sure: &[bool], uneven: bool, ppi: Ppi) -> Result<Option<Stains>> {
     let faint = faint::Faint::new(evidence, regions, sure)?;
     let mut at = Plane::new(faint.painted.width(), faint.painted.height(), "the stains of the paper")?;
-    let count = toning::find(evidence, &faint, ppi, &mut at) + streak::find(evidence, &faint, ppi, &mut at)?;
+    let count = toning::find(evidence, &faint, uneven, ppi, &mut at) + streak::find(evidence, &faint, ppi, &mut at)?;
     Ok((count > 0).then_some(Stains { at, count }))
 }

@@ -22,6 +22,9 @@ const INSIDE: f32 = 4.0;
 /// A stain is no fainter than this share of its mean just within its border, and beyond it this share of that still shows.
 const WITHIN: f32 = 0.7;
 const BEYOND: f32 = 0.4;
+/// On an even sheet so much of it must show, and channels may fall in another order by so much, encoded.
+const SURELY_BEYOND: f32 = 0.65;
+const SLACK: f32 = 0.004;
 /// A border at which fewer places can be looked at than this says nothing.
 const PLACES: f32 = 24.0;
 
@@ -39,6 +42,17 @@ impl Area {
         self.sum.map(|v| v / self.cells.max(1.0))
     }
 
+    /// Toning yellows, so that blue falls most and red least, and dirt is gray. What is lighter than paper is paint.
+    fn is_of_paper(&self) -> bool {
+        let [red, green, blue] = self.mean().map(|v| -v);
+        red > -SLACK && green > red - SLACK && blue > green - SLACK
+    }
+
+    /// On an even sheet, where a stain is rarer than a pale wash, it must have the hue of one, and go on for longer.
+    fn is_sure(&self) -> bool {
+        self.is_of_paper() && self.outside > SURELY_BEYOND * self.inside
+    }
+
     fn is_stain(&self) -> bool {
         self.cells >= LEAST
             && self.places >= PLACES
@@ -48,8 +62,9 @@ impl Area {
     }
 }
 
-/// Adds what is toning or stain among faint paint to `stained`, and counts it.
-pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, stained: &mut Plane<bool>) -> usize {
+/// Adds what is toning or stain among faint paint to `stained`, and counts it. `uneven` says that the sheet has patches of its
+/// own.
+pub(super) fn find(evidence: &Evidence, faint: &Faint, uneven: bool, ppi: Ppi, stained: &mut Plane<bool>) -> usize {
     let scale = ppi.coarseness();
     let (outward, inward) = ((OUTSIDE * scale) as isize, (INSIDE * scale) as isize);
     let (w, h) = (stained.width(), stained.height());
@@ -92,7 +107,7 @@ pub(super) fn find(evidence: &Evidence, faint: &Faint, ppi: Ppi, stained: &mut P
             }
         }
     }
-    let stains: Vec<bool> = found.iter().map(Area::is_stain).collect();
+    let stains: Vec<bool> = found.iter().map(|area| area.is_stain() && (uneven || area.is_sure())).collect();
     for y in 0..h {
         for run in areas.row(y).iter().filter(|run| stains[run.region as usize]) {
             stained.row_mut(y)[run.start as usize..run.end as usize].fill(true);
