@@ -15,6 +15,8 @@ const ACROSS: [usize; 2] = [2, 4];
 const SOFT: f32 = 0.6;
 /// Patches of fewer cells show no slope.
 const LEAST: usize = 6;
+/// A patch of so many pixels is larger than a pale wash that stands alone tends to be.
+const LARGE: usize = 40_000;
 /// A cell deeper than this, encoded, can only be shaded: all channels fall by like amounts.
 const TONED: f32 = 0.15;
 const SHADED: [f32; 2] = [0.7, 1.3];
@@ -73,10 +75,12 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fits: &[bool], bare:
                 }
             }
         }
-        if patch.is_paper(&border) {
+        let large = patch.cells.len() * overview.cell * overview.cell >= LARGE;
+        if patch.is_paper(&border, large) {
             patch.cells.iter().for_each(|&i| toned.at[i] = true);
             toned.count += patch.cells.len();
-            toned.old += if patch.has_yellowed() || !border.ends_the_sheet() { patch.cells.len() } else { 0 };
+            let old = if border.ends_the_sheet() { patch.has_yellowed() } else { large };
+            toned.old += if old { patch.cells.len() } else { 0 };
         }
     }
     toned
@@ -132,7 +136,7 @@ impl Patch {
     /// Toning yellows: blue falls most, red least. Shade takes all alike. Lighter patches are paper less toned.
     ///
     /// The limits are set by hand on rendered scenes and on plates of old books (common practice, no source).
-    fn is_paper(&self, border: &Border) -> bool {
+    fn is_paper(&self, border: &Border, large: bool) -> bool {
         let sign = if self.off.iter().sum::<f32>() < 0.0 { -1.0 } else { 1.0 };
         let [red, green, blue] = self.off.map(|v| v * sign);
         let slack = 0.1 * self.depth + 0.003;
@@ -150,7 +154,8 @@ impl Patch {
             seen > 0.1 && (toned || gutter)
         } else {
             // Inside the sheet a yellow patch may be a pale wash that runs out on most sides, and a lighter one white paint.
-            sign < 0.0 && self.deepest < 0.11 && seen > 0.45 && soft > if gray { 0.75 } else { 0.88 }
+            let hue = if gray { soft > 0.75 } else { large && soft > 0.88 };
+            sign < 0.0 && self.deepest < 0.11 && seen > 0.45 && hue
         }
     }
 }
