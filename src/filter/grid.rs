@@ -9,6 +9,14 @@ pub fn beside(i: usize, width: usize, height: usize) -> impl Iterator<Item = usi
         .flatten()
 }
 
+/// The cell so many steps from cell `i`, if it lies on the grid.
+#[inline]
+pub fn step(i: usize, (dx, dy): (isize, isize), steps: isize, width: usize, height: usize) -> Option<usize> {
+    let x = (i % width).checked_add_signed(steps * dx).filter(|x| *x < width)?;
+    let y = (i / width).checked_add_signed(steps * dy).filter(|y| *y < height)?;
+    Some(y * width + x)
+}
+
 /// Visits cells breadth first from `seeds`: a cell beside a visited one is visited too when `enter(from, to)` says so.
 /// `enter` must say no to cells already visited; returns all visited, seeds included, in order.
 pub fn flood(seeds: Vec<usize>, width: usize, height: usize, mut enter: impl FnMut(usize, usize) -> bool) -> Vec<usize> {
@@ -36,6 +44,15 @@ mod tests {
         assert_eq!(beside(4, 3, 2).collect::<Vec<_>>(), [3, 5, 1]);
         assert_eq!(beside(4, 3, 3).collect::<Vec<_>>(), [3, 5, 1, 7]);
         assert_eq!(beside(0, 1, 1).count(), 0);
+    }
+
+    #[test]
+    fn steps_end_at_the_border() {
+        assert_eq!(step(4, (1, 0), 1, 3, 2), Some(5));
+        assert_eq!(step(4, (1, 0), 2, 3, 2), None);
+        assert_eq!(step(4, (0, -1), 1, 3, 2), Some(1));
+        assert_eq!(step(1, (0, -1), 1, 3, 2), None);
+        assert_eq!(step(5, (-1, 0), 2, 3, 2), Some(3));
     }
 
     #[test]

@@ -225,12 +225,8 @@ fn sharpness(mean: &[[f32; 3]], cells: &[usize], inside: &[bool], cols: usize, r
     const ACROSS: isize = 3;
     let (mut sharp, mut places) = (0.0_f32, 0.0_f32);
     for &i in cells {
-        let (x, y) = ((i % cols) as isize, (i / cols) as isize);
-        for (dx, dy) in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
-            let at = |n: isize| {
-                let (x, y) = (x + n * dx, y + n * dy);
-                (x >= 0 && y >= 0 && x < cols as isize && y < rows as isize).then_some(y as usize * cols + x as usize)
-            };
+        for direction in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
+            let at = |n| grid::step(i, direction, n, cols, rows);
             if let (Some(beside), Some(beyond)) = (at(1), at(ACROSS))
                 && !inside[beside]
             {

@@ -2,7 +2,7 @@
 //!
 //! A reduced copy of the sheet gives the paper's color as the most frequent one; a quadratic surface is fitted to the
 //! cells near it, ever more strictly (flat-field correction without a white frame); what the surface leaves over is
-//! followed by local means of the bare cells alone. Shading along the sides ([`shading`]) and toned patches ([`toning`])
+//! followed by local means of the bare cells alone. Shading along the sides (`shading`) and toned patches (`toning`)
 //! are taken in.
 
 use crate::error::Result;

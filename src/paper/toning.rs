@@ -58,12 +58,8 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fits: &[bool], bare:
     for (k, patch) in patches.iter().enumerate().filter(|(_, patch)| patch.cells.len() >= LEAST) {
         let mut border = Border::default();
         for &i in &patch.cells {
-            let (x, y) = ((i % cols) as isize, (i / cols) as isize);
-            for (dx, dy) in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
-                let at = |n: isize| {
-                    let (x, y) = (x + n * dx, y + n * dy);
-                    (x >= 0 && y >= 0 && x < cols as isize && y < rows as isize).then_some(y as usize * cols + x as usize)
-                };
+            for direction in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
+                let at = |n| grid::step(i, direction, n, cols, rows);
                 match (at(1), at(across)) {
                     (Some(beside), _) if number[beside] == k => {}
                     (_, Some(beyond)) if number[beyond] == k => {}
