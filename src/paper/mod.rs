@@ -7,7 +7,7 @@ mod overview;
 pub mod ruler;
 mod shading;
 pub mod tile;
-mod toning;
+pub mod toning;
 pub mod tooth;
 
 pub use edge::SheetEdge;

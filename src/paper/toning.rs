@@ -82,6 +82,13 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fits: &[bool], bare:
     toned
 }
 
+/// Whether channels fall by `fall` as they do where paper yellows or lies in the shade: blue most and red least, or all alike.
+/// They may be in another order by `slack`.
+#[must_use]
+pub fn yellows_or_grays([red, green, blue]: [f32; 3], slack: f32) -> bool {
+    red > -slack && green > red - slack && blue > green - slack
+}
+
 /// Whether a cell so far off the field may be paper at all: anything faint, and what is in the shade.
 fn may_be_paper(off: [f32; 3]) -> bool {
     let [red, green, blue] = off.map(|v| -v);
@@ -134,11 +141,11 @@ impl Patch {
     /// The limits are set by hand on rendered scenes and on plates of old books (common practice, no source).
     fn is_paper(&self, border: &Border, large: bool) -> bool {
         let sign = if self.off.iter().sum::<f32>() < 0.0 { -1.0 } else { 1.0 };
-        let [red, green, blue] = self.off.map(|v| v * sign);
-        let slack = 0.1 * self.depth + 0.003;
-        if red < -slack || green < red - slack || blue < green - slack {
+        let fall = self.off.map(|v| v * sign);
+        if !yellows_or_grays(fall, 0.1 * self.depth + 0.003) {
             return false;
         }
+        let [red, _, blue] = fall;
         let gray = red > 0.3 * blue;
         let looked = border.soft + border.hard;
         let soft = border.soft / looked.max(1.0);

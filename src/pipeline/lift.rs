@@ -325,7 +325,7 @@ impl Lift {
                 let mut rules = self.rules();
                 // Drops of paint among it: only the least of specks are told from them by their size.
                 rules.specks = Mm(rules.specks.0.min(0.3));
-                if rules.stains {
+                if rules.stains || rules.specks.0 > 0.0 {
                     let parts = cover::solid_regions(&cover);
                     let every = vec![true; parts.count()];
                     let kinds = marks::classify(&self.sheet, &plan.field, &parts, &every, &cover.depth, ppi, &rules)?;

@@ -9,6 +9,7 @@ use crate::error::Result;
 use crate::filter::vector::{dot, length};
 use crate::filter::{Regions, distance, gauss};
 use crate::image::{Plane, Sheet};
+use crate::paper::toning::yellows_or_grays;
 use crate::paper::{PaperField, Tile};
 use crate::units::{Mm, Ppi};
 
@@ -205,9 +206,8 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     }
     // On a toned sheet what lies alone and is no stronger than toning is toning: its spots are many, and small ones show no
     // slope. What is hardly there has no hue to go by.
-    let [red, green, blue] = mean.map(|v| if darker { v } else { -v });
-    let yellowed = blue > green - UNSURE && green > red - UNSURE;
-    if rules.toned && rules.stains && r.broad < 0.11 && r.strength() < 0.075 && (yellowed || r.strength() < 0.03) {
+    let of_paper = yellows_or_grays(mean.map(|v| if darker { v } else { -v }), UNSURE);
+    if rules.toned && rules.stains && r.broad < 0.11 && r.strength() < 0.075 && (of_paper || r.strength() < 0.03) {
         return Kind::Stain;
     }
     // A streak is narrow; a wash as faint, but broad, is the palest of paint and stays.

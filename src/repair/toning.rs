@@ -9,6 +9,7 @@ use crate::filter::vector::{dot, length};
 use crate::filter::{Connectivity, Regions};
 use crate::image::Plane;
 use crate::matte::evidence::Evidence;
+use crate::paper::toning::yellows_or_grays;
 use crate::units::Ppi;
 
 /// Areas smaller than this, in half-size pixels, show too little of an edge.
@@ -42,15 +43,10 @@ impl Area {
         self.sum.map(|v| v / self.cells.max(1.0))
     }
 
-    /// Toning yellows, so that blue falls most and red least, and dirt is gray. What is lighter than paper is paint.
-    fn is_of_paper(&self) -> bool {
-        let [red, green, blue] = self.mean().map(|v| -v);
-        red > -SLACK && green > red - SLACK && blue > green - SLACK
-    }
-
-    /// On an even sheet, where a stain is rarer than a pale wash, it must have the hue of one, and go on for longer.
+    /// On an even sheet, where a stain is rarer than a pale wash, it must have the hue of one, and go on for longer. What is
+    /// lighter than paper is paint.
     fn is_sure(&self) -> bool {
-        self.is_of_paper() && self.outside > SURELY_BEYOND * self.inside
+        yellows_or_grays(self.mean().map(|v| -v), SLACK) && self.outside > SURELY_BEYOND * self.inside
     }
 
     fn is_stain(&self) -> bool {
