@@ -35,6 +35,11 @@ impl Faint {
         self.painted.at(x, y) && self.known.at(x, y)
     }
 
+    /// Whether a pixel is paint too strong to be pooled.
+    pub(super) fn is_strong(&self, x: usize, y: usize) -> bool {
+        self.painted.at(x, y) && !self.known.at(x, y)
+    }
+
     /// Whether it is bare, and its pooled residual known.
     pub(super) fn is_bare(&self, x: usize, y: usize) -> bool {
         !self.painted.at(x, y) && self.known.at(x, y)

@@ -114,6 +114,8 @@ const BLOCKS: f32 = 1.5 * 256.0;
 pub const TONED: f32 = 0.006;
 /// Lines that absorb less than this at their darkest are graphite.
 const GRAPHITE: f32 = 0.26;
+/// Lines that absorb more than this at their darkest are ink. Of a hair's shadow the finer scan shows more.
+const HAIR: f32 = 0.42;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
 const DRAWING: u64 = 6;
 /// Regions with more pixels than this are measured on every fourth row only.
@@ -187,10 +189,22 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     if !darker && (area < speck_area || area < 150.0 && r.broad < 0.02 && diameter > 0.0) {
         return Kind::Speck;
     }
+    // Dirt in the valleys of a rough paper is gray, and paler than a drop of gray paint.
+    if color < 0.1 && darker && area < 3.0 * speck_area && span < 3.0 * diameter && r.peak_absorbed < GRAPHITE {
+        return Kind::Speck;
+    }
+    // What is a little lighter than paper along both sides of a streak is the measure of the paper, which the streak draws down.
+    if !darker && r.broad < 0.025 && r.thick < 6.0 * scale && span > 12.0 * r.thick / scale && rules.stains {
+        return Kind::Stain;
+    }
     let thin = r.thick < 4.2 * scale;
+    // A fiber of the cloth on gray or dark paper: fainter than a line of white paint.
+    if !darker && color < 0.1 && thin && r.peak < 0.25 && span * scale > 6.0 * r.thick && rules.hairs {
+        return Kind::Hair;
+    }
     // Whoever keeps specks of every size wants none of them taken for a piece of a line.
     let line = diameter > 0.0 || span * scale > 6.0 * r.thick;
-    if neutral && thin && line && r.peak_absorbed < 0.42 && darker {
+    if neutral && thin && line && r.peak_absorbed < HAIR * scale.sqrt() && darker {
         // Graphite is grayer and fainter than a fiber's shadow.
         return if r.peak_absorbed < GRAPHITE {
             Kind::Pencil

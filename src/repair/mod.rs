@@ -1,6 +1,7 @@
 //! Marks on bare paper that are no part of the painting: found, told apart, and left out of the art.
 
 mod faint;
+mod fleck;
 pub mod marks;
 mod streak;
 mod toning;
@@ -34,5 +35,9 @@ pub fn stains(evidence: &Evidence, regions: &Regions, sure: &[bool], uneven: boo
     let faint = faint::Faint::new(evidence, regions, sure)?;
     let mut at = Plane::new(faint.painted.width(), faint.painted.height(), "the stains of the paper")?;
     let count = toning::find(evidence, &faint, uneven, ppi, &mut at) + streak::find(evidence, &faint, ppi, &mut at)?;
-    Ok((count > 0).then_some(Stains { at, count }))
+    if count == 0 {
+        return Ok(None);
+    }
+    fleck::join(evidence, &faint, ppi, &mut at);
+    Ok(Some(Stains { at, count }))
 }
