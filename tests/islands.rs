@@ -15,35 +15,13 @@ use barewash_support::render::element::Element;
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::truth::truth_scene;
 
-use lifting::{bytes, lifted};
+use lifting::{bytes, enclosed, lifted};
 
 const SIZE: [usize; 2] = [600, 750];
 const SEEDS: [u64; 8] = [21, 22, 23, 24, 25, 26, 27, 28];
 
 fn alpha(art: &[u8], width: usize, x: usize, y: usize) -> u8 {
     art[4 * (y * width + x) + 3]
-}
-
-/// The pixels that an outline encloses, by the even-odd rule: each row is crossed by its upright segments.
-fn enclosed(outline: &[f32], [width, height]: [usize; 2]) -> Vec<[usize; 2]> {
-    let mut crossings: Vec<Vec<usize>> = vec![Vec::new(); height];
-    for line in outline.chunks_exact(4) {
-        let [x0, y0, x1, y1] = [line[0], line[1], line[2], line[3]];
-        assert!((x0 == x1) != (y0 == y1), "upright or level, and not a point: {line:?}");
-        if x0 == x1 {
-            let (top, bottom) = (y0.min(y1) as usize, y0.max(y1) as usize);
-            crossings[top..bottom].iter_mut().for_each(|row| row.push(x0 as usize));
-        }
-    }
-    let mut inside = Vec::new();
-    for (y, row) in crossings.iter_mut().enumerate() {
-        row.sort_unstable();
-        assert!(row.len().is_multiple_of(2), "row {y} is left as often as it is entered");
-        for pair in row.chunks_exact(2) {
-            inside.extend((pair[0]..pair[1].min(width)).map(|x| [x, y]));
-        }
-    }
-    inside
 }
 
 /// Side of the sheet with a ring.

@@ -1,23 +1,30 @@
 //! Islands: bare areas enclosed by paint. Each is a pocket to clear or a white to keep; color cannot tell which.
 //!
-//! What surrounds an island speaks: a reserved white lies inside one wash, with paint far and alike on every side; a
-//! pocket lies between strokes, and rays from it soon run through thin paint into bare paper again.
+//! What is proposed was learned from what islands look like and what surrounds them (`features`, `trees`), and follows what
+//! the painter decides about others like it.
 
 use std::ops::Range;
 
 use super::cover::{Cover, bits};
 use super::evidence::{Evidence, STEPS};
+use super::features::{self, Features};
+use super::trees::Sorted;
+use crate::color::math;
+use crate::error::Result;
 use crate::filter::Regions;
-use crate::filter::components::Run;
 use crate::image::Plane;
 use crate::units::{Mm, Ppi, area_mm2};
 
 /// An island smaller than this is decided without asking.
 pub const LISTED_MM2: f64 = 0.3;
-/// As log odds: whether a fine contour holds a petal or the ground in a loop of the pen only the painter knows.
-const DOUBT: f32 = 0.04;
-/// A line up to this wide is a drawn contour.
-const FINE: Mm = Mm(0.33);
+/// Log odds beyond which a proposal is no surer: one in twenty is wrong.
+const SUREST: f32 = 3.0;
+/// Log odds of a reserved white, at least.
+const OVAL: f32 = 0.5;
+/// By how much a decision moves the log odds of an island beside it that looks the same, and how far off, in millimeters, it
+/// still counts.
+const WORD: f32 = 5.0;
+const NEAR: f32 = 10.0;
 /// Fewer bare pixels than this are texture of the paint, not an island.
 const LEAST: u32 = 6;
 
@@ -60,6 +67,11 @@ pub struct Island {
     pub proposed: Decision,
     /// How sure the proposal is, 0.5 (a coin) to 1.
     pub confidence: f32,
+    /// What it looks like.
+    pub features: Features,
+    /// Log odds of a white by that alone.
+    prior: f32,
+    sorted: Sorted,
 }
 
 /// Which free regions are slivers of paper between lines: enclosed, so narrow that the blur leaves no pixel of them bare,
@@ -131,9 +143,15 @@ pub fn slivers(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool]
 /// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway; `bared` ones
 /// show where a wash has run out, and are no whites; `bays` are open at a gap, and no more than asked about.
 #[must_use]
-pub fn find(cover: &Cover, free: &Regions, open: &[bool], bared: &[bool], bays: Range<usize>, ppi: Ppi) -> Vec<Island> {
-    /// How sure it is that paper bared by a run-out is no white.
-    const BARED: f32 = 0.95;
+pub fn find(
+    evidence: &Evidence,
+    cover: &Cover,
+    free: &Regions,
+    open: &[bool],
+    bared: &[bool],
+    bays: Range<usize>,
+    ppi: Ppi,
+) -> Result<Vec<Island>> {
     let mut shapes = vec![Shape::default(); free.count()];
     for y in 0..free.height() {
         let row = cover.cover.row(y);
@@ -161,42 +179,46 @@ pub fn find(cover: &Cover, free: &Regions, open: &[bool], bared: &[bool], bays: 
             bay: bays.contains(&region),
             proposed: Decision::Keep,
             confidence: 0.5,
+            features: Features::default(),
+            prior: 0.0,
+            sorted: Sorted::of(&Features::default()),
         })
         .collect();
-    let mut number = vec![usize::MAX; free.count()];
-    for (i, island) in islands.iter().enumerate() {
-        number[island.region] = i;
-    }
     // Paper again: the outside, or another island.
     let ground: Vec<bool> = open.iter().zip(&shapes).map(|(open, shape)| *open || shape.bare >= LEAST).collect();
-    let around = Around { cover, free, ground: &ground, fine: FINE.at(ppi).0.ceil() as usize + 2 };
-    let mut surroundings = vec![Surroundings::default(); islands.len()];
-    for y in 0..free.height() {
-        for run in free.row(y) {
-            let i = number[run.region as usize];
-            if i != usize::MAX {
-                surroundings[i].look(&around, run, y, reach_of(islands[i].area_mm2, ppi));
-            }
-        }
-    }
-    for (island, around) in islands.iter_mut().zip(&surroundings) {
-        let score = around.white_score(island.area_mm2);
-        let score = if island.bay { score.min(-DOUBT) } else { score };
-        let probability = 1.0 / (1.0 + crate::color::math::expf(-score));
-        (island.proposed, island.confidence) = if bared[island.region] {
-            (Decision::Clear, BARED)
-        } else if probability >= 0.5 {
-            (Decision::Keep, probability)
-        } else {
-            (Decision::Clear, 1.0 - probability)
+    let measured = features::measure(evidence, cover, free, open, &ground, &islands, ppi)?;
+    for (island, features) in islands.iter_mut().zip(measured) {
+        island.features = features;
+        island.sorted = Sorted::of(&features);
+        let odds = island.sorted.log_odds().clamp(-SUREST, SUREST);
+        island.prior = match (bared[island.region], features.is_oval()) {
+            (true, _) => -SUREST,
+            (_, true) => odds.max(OVAL),
+            _ => odds,
         };
     }
-    islands
+    propose(&mut islands, &[], ppi);
+    Ok(islands)
 }
 
-/// How far paint must reach around an island for it to lie inside a wash: half its own size, 0.6 to 4 mm.
-fn reach_of(area_mm2: f64, ppi: Ppi) -> usize {
-    Mm((0.5 * area_mm2.sqrt()).clamp(0.6, 4.0)).at(ppi).0.ceil() as usize
+/// Proposes what to do with each island, given what the painter `decided` for some: who keeps one petal keeps those beside it.
+pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) {
+    let near = Mm(f64::from(NEAR)).at(ppi).0 as f32;
+    for i in 0..islands.len() {
+        let mut odds = islands[i].prior;
+        for &(j, decision) in decided.iter().filter(|(j, _)| *j != i) {
+            let [dx, dy] = [0, 1].map(|c| (islands[i].at[c] as f32 - islands[j].at[c] as f32) / near);
+            let off = dx * dx + dy * dy;
+            if off < 9.0 {
+                let likeness = islands[i].sorted.likeness(&islands[j].sorted);
+                let word = WORD * likeness * likeness * math::expf(-0.5 * off);
+                odds += if decision == Decision::Keep { word } else { -word };
+            }
+        }
+        let white = 1.0 / (1.0 + math::expf(-odds.clamp(-SUREST, SUREST)));
+        (islands[i].proposed, islands[i].confidence) =
+            if white >= 0.5 { (Decision::Keep, white) } else { (Decision::Clear, 1.0 - white) };
+    }
 }
 
 #[derive(Clone, Debug)]
@@ -228,89 +250,6 @@ impl Shape {
             self.longest = end - start;
             self.at = [(start + end) / 2, y];
         }
-    }
-}
-
-/// What rays from an island's border met.
-#[derive(Clone, Debug, Default)]
-struct Surroundings {
-    rays: u32,
-    /// Rays that stayed in paint for the whole reach.
-    deep: u32,
-    /// Rays that were through the paint at once: it is a fine line.
-    thin: u32,
-    seen: u32,
-}
-
-/// What rays run through: the cover, its free regions, and which of these are paper again.
-struct Around<'a> {
-    cover: &'a Cover,
-    free: &'a Regions,
-    ground: &'a [bool],
-    /// A fine line and the bare paper that tells its end are no wider than this, in pixels.
-    fine: usize,
-}
-
-impl Surroundings {
-    /// Sends rays left and right from a run's ends, and up and down from its middle where the border is there.
-    fn look(&mut self, around: &Around<'_>, run: &Run, y: usize, reach: usize) {
-        // Thousands of rays say no more than a few hundred.
-        self.seen += 1;
-        if self.seen > 64 && !self.seen.is_multiple_of(8) {
-            return;
-        }
-        let (start, end) = (run.start as usize, run.end as usize);
-        let middle = usize::midpoint(start, end);
-        let inside = |x: usize, y: usize| around.free.at(x, y) == Some(run.region as usize);
-        self.ray(around, (start, y), (-1, 0), reach);
-        self.ray(around, (end - 1, y), (1, 0), reach);
-        if y > 0 && !inside(middle, y - 1) {
-            self.ray(around, (middle, y), (0, -1), reach);
-        }
-        if y + 1 < around.cover.cover.height() && !inside(middle, y + 1) {
-            self.ray(around, (middle, y), (0, 1), reach);
-        }
-    }
-
-    fn ray(&mut self, around: &Around<'_>, from: (usize, usize), step: (isize, isize), reach: usize) {
-        self.rays += 1;
-        let (w, h) = (around.cover.cover.width() as isize, around.cover.cover.height() as isize);
-        let mut bare = 0;
-        for i in 1..=reach as isize {
-            let (x, y) = (from.0 as isize + step.0 * i, from.1 as isize + step.1 * i);
-            if x < 0 || y < 0 || x >= w || y >= h {
-                return;
-            }
-            let (x, y) = (x as usize, y as usize);
-            // Two bare pixels in a row end the paint; a single one is tooth.
-            let bits = around.cover.cover.at(x, y);
-            let foot_of_ground =
-                |bits| bits & bits::FREE != 0 && around.free.at(x, y).is_some_and(|region| around.ground[region]);
-            bare = if bits & bits::PAINT == 0 || foot_of_ground(bits) { bare + 1 } else { 0 };
-            if bare == 2 {
-                self.thin += u32::from(i as usize <= around.fine);
-                return;
-            }
-        }
-        self.deep += 1;
-    }
-
-    /// Above zero for a white to keep, below for a pocket, as log odds.
-    ///
-    /// The weights are set by hand on rendered scenes (common practice, no source): depth of the surrounding paint
-    /// speaks first, then size, since reserved whites are small. A petal drawn in a fine line has next to no paint around
-    /// it: most of its contour that a ray meets squarely is thin, and that of a pocket between leaves is not.
-    fn white_score(&self, area_mm2: f64) -> f32 {
-        /// Smaller than this what a fine line encloses is a gap between lines.
-        const DRAWN_MM2: f64 = 2.0;
-        if self.rays == 0 {
-            return 0.0;
-        }
-        let (deep, thin) = (self.deep as f32 / self.rays as f32, self.thin as f32 / self.rays as f32);
-        let large = crate::color::math::lnf((area_mm2.max(1.0) / 40.0) as f32).max(0.0);
-        let reserved = 12.0 * (deep - 0.72) - 1.2 * large;
-        let drawn = (12.0 * (thin - 0.25) - 0.6 * large).min(-DOUBT);
-        if area_mm2 < DRAWN_MM2 { reserved } else { reserved.max(drawn) }
     }
 }
 

@@ -5,10 +5,13 @@ pub mod cover;
 pub mod edge;
 pub mod evidence;
 pub mod fade;
+pub mod features;
 pub mod island;
+mod rays;
 mod strip;
 pub mod strokes;
 pub mod thin;
+mod trees;
 
 pub use cover::{Cover, Thresholds};
 pub use evidence::Evidence;

@@ -349,7 +349,7 @@ impl Lift {
                 cover::clear_regions(&mut cover, &free, &open);
                 let fade = Fade::find(evidence, &cover, &plan.field)?;
                 let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
-                let islands = island::find(&cover, &free, &open, &bared, enclosed..free.count(), ppi);
+                let islands = island::find(evidence, &cover, &free, &open, &bared, enclosed..free.count(), ppi)?;
                 open.iter_mut().zip(slivers).for_each(|(open, sliver)| *open |= sliver);
                 // What is too small to be an island is ground in a run-out, and texture of the paint elsewhere.
                 let mut listed = vec![false; free.count()];
@@ -435,24 +435,24 @@ impl Lift {
     fn decide(&mut self) {
         let Some(covered) = &mut self.covered else { return };
         let number = covered.numbers();
-        covered.decisions = covered
-            .islands
-            .iter()
-            .map(|island| match self.recipe.islands {
-                // What is open at a gap is ground by every rule, until the painter says that this one is not.
-                Islands::Propose => (island.proposed, false),
-                _ if island.bay => (Decision::Clear, false),
-                Islands::Keep => (Decision::Keep, false),
-                Islands::Clear => (Decision::Clear, false),
-            })
-            .collect();
         let (w, h) = (self.sheet.width(), self.sheet.height());
+        let mut by_painter = BTreeMap::new();
         for decided in &self.recipe.decided {
             let [x, y] = decided.at.map(|v| (f64::from(v) * self.scale) as usize);
             if let Some(i) = nearest_island(&covered.free, &number, [x, y], [w, h]) {
-                covered.decisions[i] = (decided.decision, true);
+                by_painter.insert(i, decided.decision);
             }
         }
+        let said: Vec<(usize, Decision)> = by_painter.iter().map(|(i, decision)| (*i, *decision)).collect();
+        island::propose(&mut covered.islands, &said, self.sheet.working_ppi());
+        let settled = |(i, island): (usize, &Island)| match (by_painter.get(&i), self.recipe.islands) {
+            (Some(decision), _) => (*decision, true),
+            (None, Islands::Propose) => (island.proposed, false),
+            // What is open at a gap is ground by every rule, until the painter says that this one is not.
+            (None, Islands::Keep) if !island.bay => (Decision::Keep, false),
+            (None, _) => (Decision::Clear, false),
+        };
+        covered.decisions = covered.islands.iter().enumerate().map(settled).collect();
         let mut clear = covered.open.clone();
         for (island, (decision, _)) in covered.islands.iter().zip(&covered.decisions) {
             clear[island.region] = *decision == Decision::Clear;

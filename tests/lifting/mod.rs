@@ -28,6 +28,28 @@ pub(crate) fn clicked(scene: &Scene) -> Recipe {
     }
 }
 
+/// The pixels that an outline encloses, by the even-odd rule: each row is crossed by its upright segments.
+pub(crate) fn enclosed(outline: &[f32], [width, height]: [usize; 2]) -> Vec<[usize; 2]> {
+    let mut crossings: Vec<Vec<usize>> = vec![Vec::new(); height];
+    for line in outline.chunks_exact(4) {
+        let [x0, y0, x1, y1] = [line[0], line[1], line[2], line[3]];
+        assert!((x0 == x1) != (y0 == y1), "upright or level, and not a point: {line:?}");
+        if x0 == x1 {
+            let (top, bottom) = (y0.min(y1) as usize, y0.max(y1) as usize);
+            crossings[top..bottom].iter_mut().for_each(|row| row.push(x0 as usize));
+        }
+    }
+    let mut inside = Vec::new();
+    for (y, row) in crossings.iter_mut().enumerate() {
+        row.sort_unstable();
+        assert!(row.len().is_multiple_of(2), "row {y} is left as often as it is entered");
+        for pair in row.chunks_exact(2) {
+            inside.extend((pair[0]..pair[1].min(width)).map(|x| [x, y]));
+        }
+    }
+    inside
+}
+
 /// The art's bytes, RGBA.
 pub(crate) fn bytes(lift: &mut Lift) -> Vec<u8> {
     match lift.art().expect("memory").pixels {
