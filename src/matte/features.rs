@@ -19,7 +19,7 @@ use crate::image::Plane;
 use crate::units::{Mm, Ppi, Px};
 
 /// How many features there are.
-pub const COUNT: usize = 29;
+pub const COUNT: usize = 30;
 /// Their names, in the order of [`Features::values`].
 pub const NAMES: [&str; COUNT] = [
     "area_mm2",
@@ -51,6 +51,7 @@ pub const NAMES: [&str; COUNT] = [
     "deep",
     "thin",
     "out",
+    "toned",
 ];
 
 /// Where the rings around an island end, in half-size pixels at 300 ppi.
@@ -68,11 +69,25 @@ pub struct Features {
 }
 
 impl Features {
-    /// Whether it is a smooth hole in one wash: a reserved white, whatever else it looks like (common practice, no source).
+    /// The value of a feature.
+    fn named(&self, name: &str) -> f32 {
+        NAMES.iter().position(|n| *n == name).map_or(0.0, |i| self.values[i])
+    }
+
+    /// Whether a small area is the texture of paint, which stays around it on nearly every side.
     #[must_use]
-    pub fn is_oval(&self) -> bool {
-        let [gap, filled, deep] = [1, 25, 26].map(|i| self.values[i]);
-        gap == 0.0 && filled >= 0.94 && deep >= 0.75
+    pub fn is_texture(&self) -> bool {
+        self.named("deep") >= 0.72
+    }
+
+    /// Whether it is a hole in one wash, smooth or on a sheet without toning: a reserved white, whatever else it looks like
+    /// (common practice, no source). Plates in old books have their whites in drawn lines, and pockets between broad leaves.
+    #[must_use]
+    pub fn is_reserved(&self) -> bool {
+        let oval = self.named("filled") >= 0.94 && self.named("deep") >= 0.75;
+        let even = self.named("toned") < 0.01 && self.named("deep") >= 0.85;
+        let enclosed = self.named("out") == 0.0 && self.named("walls") < 0.02 && self.named("bare_2") == 0.0;
+        self.named("gap") == 0.0 && (oval || even && enclosed)
     }
 }
 
@@ -110,7 +125,7 @@ struct Gathered {
     rays: Rays,
 }
 
-/// Measures islands. `open` free regions reach the outside; `ground` are these and other islands.
+/// Measures islands on a sheet of which the share `toned` is toned or shaded in patches. `open` free regions reach the outside; `ground` are these and other islands.
 ///
 /// # Errors
 /// When there is no memory.
@@ -121,6 +136,7 @@ pub fn measure(
     open: &[bool],
     ground: &[bool],
     islands: &[Island],
+    toned: f32,
     ppi: Ppi,
 ) -> Result<Vec<Features>> {
     if islands.is_empty() {
@@ -145,7 +161,7 @@ pub fn measure(
     inside(&cells, &territory, &mut gathered);
     around(&cells, &mut territory, seeds, ppi.coarseness(), &mut gathered);
     let of_sheet = cells.paint_of_sheet();
-    Ok(gathered.into_iter().zip(islands).map(|(g, island)| g.features(island, of_sheet, ppi)).collect())
+    Ok(gathered.into_iter().zip(islands).map(|(g, island)| g.features(island, of_sheet, toned, ppi)).collect())
 }
 
 /// The sheet at half size.
@@ -327,7 +343,7 @@ fn around(cells: &Cells<'_>, territory: &mut Plane<u32>, seeds: Vec<usize>, scal
 }
 
 impl Gathered {
-    fn features(mut self, island: &Island, of_sheet: f32, ppi: Ppi) -> Features {
+    fn features(mut self, island: &Island, of_sheet: f32, toned: f32, ppi: Ppi) -> Features {
         let [deep, thin, out] = self.rays.shares();
         let cells = self.cells.max(1.0);
         let border = self.rings[0].len().max(1) as f32;
@@ -381,6 +397,7 @@ impl Gathered {
                 deep,
                 thin,
                 out,
+                toned,
             ],
         }
     }

@@ -6,7 +6,7 @@
 use std::ops::Range;
 
 use super::cover::{Cover, bits};
-use super::evidence::{Evidence, STEPS};
+use super::evidence::Evidence;
 use super::features::{self, Features};
 use super::trees::Sorted;
 use crate::color::math;
@@ -19,14 +19,16 @@ use crate::units::{Mm, Ppi, area_mm2};
 pub const LISTED_MM2: f64 = 0.3;
 /// Log odds beyond which a proposal is no surer: one in twenty is wrong.
 const SUREST: f32 = 3.0;
+/// Paper that is open to the outside is ground by every rule: how much surer a white must look for all that.
+const OPEN: f32 = 1.2;
 /// Log odds of a reserved white, at least.
-const OVAL: f32 = 0.5;
+const RESERVED: f32 = 1.0;
 /// By how much a decision moves the log odds of an island beside it that looks the same, and how far off, in millimeters, it
 /// still counts.
 const WORD: f32 = 5.0;
 const NEAR: f32 = 10.0;
 /// Fewer bare pixels than this are texture of the paint, not an island.
-const LEAST: u32 = 6;
+pub(super) const LEAST: u32 = 6;
 
 /// What is done with an area.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -74,72 +76,6 @@ pub struct Island {
     sorted: Sorted,
 }
 
-/// Which free regions are slivers of paper between lines: enclosed, so narrow that the blur leaves no pixel of them bare,
-/// and crossed by no ray that stays in paint. Without such lines all around, what is paler than half of the paint about it
-/// is the paint's own unevenness.
-#[must_use]
-pub fn slivers(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Vec<bool> {
-    /// Rays that stay in paint, at most, as a share of all; and where a pixel lies so few deviations off the paper.
-    const DEEP: f32 = 0.25;
-    const DEEP_OF_PAPER: f32 = 0.72;
-    /// Mean width up to which such a region is a sliver.
-    const NARROW: f64 = 0.6;
-    const AS_PAPER: u8 = (4.5 * STEPS) as u8;
-    let (w, h) = (cover.cover.width() as isize, cover.cover.height() as isize);
-    let mut as_paper = vec![false; free.count()];
-    let mut pixels = vec![0_u32; free.count()];
-    let mut shapes = vec![Shape::default(); free.count()];
-    for y in 0..free.height() {
-        let row = cover.cover.row(y);
-        for run in free.row(y).iter().filter(|run| !open[run.region as usize]) {
-            let (region, start, end) = (run.region as usize, run.start as usize, run.end as usize);
-            let bare = row[start..end].iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
-            as_paper[region] |= evidence.fine.row(y)[start..end].iter().any(|z| *z < AS_PAPER);
-            pixels[region] += run.end - run.start;
-            shapes[region].add(start, end, y, bare);
-        }
-    }
-    let reach = Mm(0.6).at(ppi).0.ceil() as isize;
-    // Rays, and those of them that stayed in paint.
-    let mut seen = vec![(0_u32, 0_u32); free.count()];
-    for y in 0..free.height() {
-        for run in free.row(y) {
-            let region = run.region as usize;
-            if open[region] || shapes[region].bare >= LEAST {
-                continue;
-            }
-            let (start, end, middle) = (run.start as isize, run.end as isize, (run.start + run.end) as isize / 2);
-            for (x, dx, dy) in [(start, -1, 0), (end - 1, 1, 0), (middle, 0, -1), (middle, 0, 1)] {
-                let (mut left, mut deep) = (false, true);
-                for i in 1..=reach {
-                    let (x, y) = (x + dx * i, y as isize + dy * i);
-                    if x < 0 || y < 0 || x >= w || y >= h {
-                        break;
-                    }
-                    let is_free = cover.cover.at(x as usize, y as usize) & bits::FREE != 0;
-                    left |= !is_free;
-                    if left && is_free {
-                        deep = false;
-                        break;
-                    }
-                }
-                // A ray along the sliver has met no paint yet and says nothing.
-                if left {
-                    seen[region].0 += 1;
-                    seen[region].1 += u32::from(deep);
-                }
-            }
-        }
-    }
-    let few = |(rays, deep): &(u32, u32), share: f32| *rays > 0 && (*deep as f32) < share * *rays as f32;
-    let wide = Mm(NARROW).at(ppi).0 as f32;
-    let narrow = |i: usize| {
-        let s = &shapes[i];
-        (pixels[i] as f32) < wide * s.right.saturating_sub(s.left).max(s.bottom.saturating_sub(s.top)) as f32
-    };
-    (0..free.count()).map(|i| few(&seen[i], if as_paper[i] && narrow(i) { DEEP_OF_PAPER } else { DEEP })).collect()
-}
-
 /// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway; `bared` ones
 /// show where a wash has run out, and are no whites; `bays` are open at a gap, and no more than asked about.
 #[must_use]
@@ -150,6 +86,7 @@ pub fn find(
     open: &[bool],
     bared: &[bool],
     bays: Range<usize>,
+    toned: f32,
     ppi: Ppi,
 ) -> Result<Vec<Island>> {
     let mut shapes = vec![Shape::default(); free.count()];
@@ -186,14 +123,15 @@ pub fn find(
         .collect();
     // Paper again: the outside, or another island.
     let ground: Vec<bool> = open.iter().zip(&shapes).map(|(open, shape)| *open || shape.bare >= LEAST).collect();
-    let measured = features::measure(evidence, cover, free, open, &ground, &islands, ppi)?;
+    let measured = features::measure(evidence, cover, free, open, &ground, &islands, toned, ppi)?;
     for (island, features) in islands.iter_mut().zip(measured) {
         island.features = features;
         island.sorted = Sorted::of(&features);
-        let odds = island.sorted.log_odds().clamp(-SUREST, SUREST);
-        island.prior = match (bared[island.region], features.is_oval()) {
+        let open = if island.bay { OPEN } else { 0.0 };
+        let odds = (island.sorted.log_odds() - open).clamp(-SUREST, SUREST);
+        island.prior = match (bared[island.region], features.is_reserved()) {
             (true, _) => -SUREST,
-            (_, true) => odds.max(OVAL),
+            (_, true) => odds.max(RESERVED),
             _ => odds,
         };
     }
@@ -201,12 +139,14 @@ pub fn find(
     Ok(islands)
 }
 
-/// Proposes what to do with each island, given what the painter `decided` for some: who keeps one petal keeps those beside it.
+/// Proposes what to do with each island, given what the painter `decided` for some: who keeps one petal keeps those beside it. What lies in one
+/// wash stands for itself.
 pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) {
     let near = Mm(f64::from(NEAR)).at(ppi).0 as f32;
     for i in 0..islands.len() {
         let mut odds = islands[i].prior;
-        for &(j, decision) in decided.iter().filter(|(j, _)| *j != i) {
+        let follows = !islands[i].features.is_reserved();
+        for &(j, decision) in decided.iter().filter(|(j, _)| follows && *j != i) {
             let [dx, dy] = [0, 1].map(|c| (islands[i].at[c] as f32 - islands[j].at[c] as f32) / near);
             let off = dx * dx + dy * dy;
             if off < 9.0 {
@@ -222,12 +162,12 @@ pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) 
 }
 
 #[derive(Clone, Debug)]
-struct Shape {
-    left: usize,
-    right: usize,
-    top: usize,
-    bottom: usize,
-    bare: u32,
+pub(super) struct Shape {
+    pub(super) left: usize,
+    pub(super) right: usize,
+    pub(super) top: usize,
+    pub(super) bottom: usize,
+    pub(super) bare: u32,
     longest: usize,
     at: [usize; 2],
 }
@@ -239,7 +179,7 @@ impl Default for Shape {
 }
 
 impl Shape {
-    fn add(&mut self, start: usize, end: usize, y: usize, bare: u32) {
+    pub(super) fn add(&mut self, start: usize, end: usize, y: usize, bare: u32) {
         self.left = self.left.min(start);
         self.right = self.right.max(end);
         self.top = self.top.min(y);

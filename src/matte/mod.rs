@@ -8,6 +8,7 @@ pub mod fade;
 pub mod features;
 pub mod island;
 mod rays;
+pub mod sliver;
 mod strip;
 pub mod strokes;
 pub mod thin;

@@ -17,6 +17,7 @@ use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
 use crate::matte::fade::Fade;
 use crate::matte::island::{self, Decision, Island};
+use crate::matte::sliver::{self, Small};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
 use crate::repair::{self, Stains, marks};
@@ -64,11 +65,13 @@ pub(super) struct Plan {
 pub(super) struct Covered {
     cover: Cover,
     free: Regions,
-    /// Free regions that are cleared whatever is decided: those that reach the outside, and slivers between lines.
+    /// Free regions that are cleared whatever is decided.
     open: Vec<bool>,
     /// Free regions that a stroke clears.
     by_hand: Vec<bool>,
     pub(super) islands: Vec<Island>,
+    /// Free regions that follow what lies around them.
+    small: Vec<Small>,
     pub(super) decisions: Vec<(Decision, bool)>,
     pub(super) marks: Vec<(marks::Kind, usize)>,
     /// Where washes run out, if any does.
@@ -345,12 +348,12 @@ impl Lift {
                 let open = cover::open_regions(&cover, &free);
                 let enclosed = free.count();
                 let (free, mut open) = bay::split(&cover, free, open, ppi)?;
-                let slivers = island::slivers(evidence, &cover, &free, &open, ppi);
+                let small = sliver::find(evidence, &cover, &free, &open, ppi);
                 cover::clear_regions(&mut cover, &free, &open);
                 let fade = Fade::find(evidence, &cover, &plan.field)?;
                 let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
-                let islands = island::find(evidence, &cover, &free, &open, &bared, enclosed..free.count(), ppi)?;
-                open.iter_mut().zip(slivers).for_each(|(open, sliver)| *open |= sliver);
+                let bays = enclosed..free.count();
+                let islands = island::find(evidence, &cover, &free, &open, &bared, bays, plan.field.patches(), ppi)?;
                 // What is too small to be an island is ground in a run-out, and texture of the paint elsewhere.
                 let mut listed = vec![false; free.count()];
                 islands.iter().for_each(|island| listed[island.region] = true);
@@ -358,6 +361,7 @@ impl Lift {
                 let by_hand = strokes::touched(&free, drawn.as_ref(), cover::stroke::CLEAR);
                 let mut ground: Vec<bool> = open.iter().zip(&by_hand).map(|(open, by_hand)| *open || *by_hand).collect();
                 islands.iter().for_each(|island| ground[island.region] = true);
+                small.iter().for_each(|small| ground[small.region] = true);
                 cover::mark_ground(&mut cover, &free, &ground);
                 self.covered = Some(Covered {
                     cover,
@@ -365,6 +369,7 @@ impl Lift {
                     open,
                     by_hand,
                     islands,
+                    small,
                     decisions: Vec::new(),
                     marks: marks.into_iter().collect(),
                     fade,
@@ -453,10 +458,20 @@ impl Lift {
             (None, _) => (Decision::Clear, false),
         };
         covered.decisions = covered.islands.iter().enumerate().map(settled).collect();
-        let mut clear = covered.open.clone();
+        let mut fate: Vec<Option<bool>> = covered.open.iter().map(|open| Some(!open)).collect();
         for (island, (decision, _)) in covered.islands.iter().zip(&covered.decisions) {
-            clear[island.region] = *decision == Decision::Clear;
+            fate[island.region] = Some(*decision == Decision::Keep);
         }
+        // A small island follows what is around it where nobody has said what to do with it.
+        let follows = |small: &&Small| match number[small.region] {
+            usize::MAX => true,
+            i => self.recipe.islands == Islands::Propose && !covered.decisions[i].1,
+        };
+        let small = covered.small.iter().filter(follows);
+        small.clone().for_each(|small| fate[small.region] = None);
+        let alone = |region: usize| number[region] != usize::MAX && covered.islands[number[region]].features.is_texture();
+        sliver::settle(small, alone, &mut fate);
+        let mut clear: Vec<bool> = fate.into_iter().map(|keep| keep == Some(false)).collect();
         clear.iter_mut().zip(&covered.by_hand).for_each(|(clear, by_hand)| *clear |= by_hand);
         cover::clear_regions(&mut covered.cover, &covered.free, &clear);
     }

@@ -1,0 +1,127 @@
+//! Bare areas too small to be asked about: they follow what lies around them.
+//!
+//! Slivers of paper between lines are ground, and so is a small gap between two pockets. But between the petals that a painter
+//! keeps, they are white as these are.
+
+use super::cover::{Cover, bits};
+use super::evidence::{Evidence, STEPS};
+use super::island::{LEAST, LISTED_MM2, Shape};
+use crate::filter::Regions;
+use crate::units::{Mm, Ppi, area_mm2};
+
+/// Rays that stay in paint, at most, as a share of all, around a sliver; and around one where a pixel lies so few deviations
+/// off the paper.
+const DEEP: f32 = 0.25;
+const DEEP_OF_PAPER: f32 = 0.72;
+const AS_PAPER: u8 = (4.5 * STEPS) as u8;
+/// Mean width up to which such a region is a sliver.
+const NARROW: Mm = Mm(0.6);
+/// How far rays go.
+const REACH: Mm = Mm(0.6);
+
+/// A small area, and the paper around it.
+#[derive(Clone, Debug)]
+pub struct Small {
+    /// Number of its free region.
+    pub region: usize,
+    /// The regions that rays from it ended in.
+    beside: Vec<u32>,
+}
+
+impl Small {
+    /// Whether it is kept because what surrounds it is, where `fate` says what becomes of that, as far as it is known yet.
+    fn follows(&self, fate: &[Option<bool>], alone: bool) -> Option<bool> {
+        let known = |keep: bool| self.beside.iter().filter(|region| fate[**region as usize] == Some(keep)).count();
+        let (kept, cleared) = (known(true), known(false));
+        (kept + cleared > 0).then_some(kept > cleared || alone)
+    }
+}
+
+/// Settles the small areas by what becomes of the regions around them, and of each other. `fate` says that of all regions, and
+/// nothing yet of these; `alone` says which of them are kept by themselves, being texture of the paint.
+pub fn settle<'a>(small: impl Iterator<Item = &'a Small> + Clone, alone: impl Fn(usize) -> bool, fate: &mut [Option<bool>]) {
+    // From sliver to sliver across a hatching.
+    const ROUNDS: usize = 4;
+    for _ in 0..ROUNDS {
+        let open = small.clone().filter(|s| fate[s.region].is_none());
+        let next: Vec<_> = open.filter_map(|s| Some((s.region, s.follows(fate, alone(s.region))?))).collect();
+        next.iter().for_each(|(region, keep)| fate[*region] = Some(*keep));
+        if next.is_empty() {
+            break;
+        }
+    }
+    for s in small {
+        fate[s.region] = fate[s.region].or_else(|| Some(alone(s.region)));
+    }
+}
+
+/// Finds the small areas among the enclosed free regions. A sliver is so narrow that the blur leaves no pixel of it bare, and
+/// crossed by few rays that stay in paint. Without lines all around, what is paler than half of the paint about it is the
+/// paint's own unevenness, and no area at all.
+#[must_use]
+pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Vec<Small> {
+    let (w, h) = (cover.cover.width() as isize, cover.cover.height() as isize);
+    let mut as_paper = vec![false; free.count()];
+    let mut pixels = vec![0_u32; free.count()];
+    let mut shapes = vec![Shape::default(); free.count()];
+    for y in 0..free.height() {
+        let row = cover.cover.row(y);
+        for run in free.row(y).iter().filter(|run| !open[run.region as usize]) {
+            let (region, start, end) = (run.region as usize, run.start as usize, run.end as usize);
+            let bare = row[start..end].iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
+            as_paper[region] |= evidence.fine.row(y)[start..end].iter().any(|z| *z < AS_PAPER);
+            pixels[region] += run.end - run.start;
+            shapes[region].add(start, end, y, bare);
+        }
+    }
+    let small = |i: usize| !open[i] && area_mm2(u64::from(shapes[i].bare), ppi) < LISTED_MM2;
+    let reach = REACH.at(ppi).0.ceil() as isize;
+    // Rays, those of them that stayed in paint, and where the others ended.
+    let mut seen = vec![(0_u32, 0_u32, Vec::new()); free.count()];
+    for y in 0..free.height() {
+        for run in free.row(y) {
+            let region = run.region as usize;
+            if !small(region) {
+                continue;
+            }
+            let (start, end, middle) = (run.start as isize, run.end as isize, (run.start + run.end) as isize / 2);
+            for (x, dx, dy) in [(start, -1, 0), (end - 1, 1, 0), (middle, 0, -1), (middle, 0, 1)] {
+                let (mut left, mut ended) = (false, None);
+                for i in 1..=reach {
+                    let (x, y) = (x + dx * i, y as isize + dy * i);
+                    if x < 0 || y < 0 || x >= w || y >= h {
+                        break;
+                    }
+                    let (x, y) = (x as usize, y as usize);
+                    let is_free = cover.cover.at(x, y) & bits::FREE != 0;
+                    left |= !is_free;
+                    if left && is_free {
+                        ended = free.at(x, y).map(|region| region as u32);
+                        break;
+                    }
+                }
+                // A ray along the sliver has met no paint yet and says nothing.
+                if left {
+                    let (rays, deep, beside) = &mut seen[region];
+                    *rays += 1;
+                    *deep += u32::from(ended.is_none());
+                    beside.extend(ended);
+                }
+            }
+        }
+    }
+    let wide = NARROW.at(ppi).0 as f32;
+    let narrow = |i: usize| {
+        let s = &shapes[i];
+        (pixels[i] as f32) < wide * s.right.saturating_sub(s.left).max(s.bottom.saturating_sub(s.top)) as f32
+    };
+    let found = seen.into_iter().enumerate().filter(|(i, (rays, ..))| small(*i) && *rays > 0);
+    found
+        .filter_map(|(region, (rays, deep, beside))| {
+            let share = if as_paper[region] && narrow(region) { DEEP_OF_PAPER } else { DEEP };
+            let is_island = shapes[region].bare >= LEAST;
+            let sliver = !is_island && (deep as f32) < share * rays as f32;
+            (is_island || sliver).then_some(Small { region, beside })
+        })
+        .collect()
+}
