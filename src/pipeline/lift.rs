@@ -344,6 +344,9 @@ impl Lift {
                     }
                 }
                 cover.forget_depth();
+                if rules.stains {
+                    repair::crumb::clear(&self.sheet, &plan.field, evidence, &mut cover, ppi)?;
+                }
                 let free = cover::free_regions(&cover);
                 let open = cover::open_regions(&cover, &free);
                 let enclosed = free.count();

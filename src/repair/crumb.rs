@@ -1,0 +1,141 @@
+//! Crumbs of paper at the rim of paint: what a hard compression or a sharpening leaves in the notches of a leaf and at its tips.
+//!
+//! A crumb is small and hardly off the paper, it hangs on strong paint, and beyond it the paper is bare. A pale wash that ends at
+//! a strong one is larger.
+
+use crate::error::Result;
+use crate::filter::{Connectivity, Regions, grid};
+use crate::image::{Plane, Sheet};
+use crate::matte::cover::{Cover, bits};
+use crate::matte::evidence::{CONTRAST_STEPS, Evidence};
+use crate::paper::{PaperField, Ruler};
+use crate::units::Ppi;
+
+/// The largest of crumbs at 300 ppi, in half-size pixels.
+const LARGEST: u32 = 90;
+/// Crumbs are fainter than this, encoded, and when lighter than the paper than this; they hang on paint stronger than that.
+const FAINT: f32 = 0.09;
+const FAINT_LIGHT: f32 = 0.22;
+const STRONG: f32 = 0.22;
+/// The paper must leave as much room above it, encoded, for a crumb to be lighter.
+const ROOM: f32 = 0.5;
+/// So much of a crumb borders bare paper, one part in so many.
+const BARE: u32 = 4;
+
+/// What half-size pixels hold.
+const PAPER: u8 = 1;
+const PALE: u8 = 2;
+const DARK: u8 = 3;
+const MIXED: u8 = 4;
+
+#[derive(Clone, Copy, Default)]
+struct Crumb {
+    cells: u32,
+    bare: u32,
+    hangs: bool,
+}
+
+/// Takes the crumbs out of the cover.
+///
+/// # Errors
+/// When there is no memory.
+pub fn clear(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &mut Cover, ppi: Ppi) -> Result<()> {
+    let cells = cells(sheet, field, evidence, cover)?;
+    let (w, h) = (cells.width(), cells.height());
+    let pale = Regions::find(w, h, Connectivity::Four, |y, row| {
+        row.iter_mut().zip(cells.row(y)).for_each(|(v, cell)| *v = u8::from(*cell == PALE));
+    });
+    let mut crumbs = vec![Crumb::default(); pale.count()];
+    let largest = (LARGEST as f32 * ppi.coarseness() * ppi.coarseness()) as u32;
+    for y in 0..h {
+        for run in pale.row(y) {
+            let crumb = &mut crumbs[run.region as usize];
+            crumb.cells += run.end - run.start;
+            // A wash is no crumb, and there is much of it.
+            if crumb.cells > largest {
+                continue;
+            }
+            for i in (run.start as usize..run.end as usize).map(|x| y * w + x) {
+                let beside = || grid::beside(i, w, h);
+                crumb.bare += u32::from(beside().any(|j| cells.data()[j] == PAPER));
+                crumb.hangs |= beside().flat_map(|j| grid::beside(j, w, h)).any(|j| cells.data()[j] == DARK);
+            }
+        }
+    }
+    let faint = (FAINT_LIGHT * CONTRAST_STEPS) as u16;
+    for y in 0..h {
+        for run in pale.row(y) {
+            let crumb = crumbs[run.region as usize];
+            if crumb.cells > largest || !crumb.hangs || BARE * crumb.bare < crumb.cells {
+                continue;
+            }
+            // Its own fringe lies in the cells around it.
+            let cells_across = (run.start as usize).saturating_sub(1)..(run.end as usize + 1).min(w);
+            for (x, down) in cells_across.flat_map(|x| (y.saturating_sub(1)..(y + 2).min(h)).map(move |y| (x, y))) {
+                let own = cells.at(x, down) == PALE || cells.at(x, down) == MIXED;
+                for (x, y) in pixels_of(cover, x, down).filter(|_| own) {
+                    let bits = cover.cover.at(x, y);
+                    if bits & bits::HELD == 0 && evidence.contrast.at(x, y) < faint {
+                        cover.cover.set(x, y, (bits & !bits::PAINT) | bits::FREE);
+                    }
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The pixels of a half-size pixel.
+fn pixels_of(cover: &Cover, x: usize, y: usize) -> impl Iterator<Item = (usize, usize)> + use<> {
+    let columns = 2 * x..(2 * x + 2).min(cover.cover.width());
+    (2 * y..(2 * y + 2).min(cover.cover.height())).flat_map(move |y| columns.clone().map(move |x| (x, y)))
+}
+
+/// What every half-size pixel holds.
+fn cells(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) -> Result<Plane<u8>> {
+    let (width, height) = (cover.cover.width(), cover.cover.height());
+    let mut cells: Plane<u8> = Plane::new(width.div_ceil(2), height.div_ceil(2), "the rims of paint")?;
+    let mut ruler = Ruler::new(field, 0..width);
+    let mut paper = [0, 1, 2].map(|_| vec![0.0; width]);
+    let mut above = vec![0.0; width];
+    let mut lighter = vec![0.0; cells.width()];
+    let [faint, faint_light, strong] = [FAINT, FAINT_LIGHT, STRONG].map(|v| (v * CONTRAST_STEPS) as u16);
+    let has_room = field.color().iter().sum::<f32>() > 3.0 * ROOM;
+    for y in 0..cells.height() {
+        lighter.fill(0.0);
+        for y in 2 * y..(2 * y + 2).min(height) {
+            let [red, green, blue] = &mut paper;
+            ruler.draw(field, y, [red, green, blue]);
+            for (channel, paper) in paper.iter().enumerate() {
+                sheet.above(y, 0, channel, paper, &mut above);
+                above.iter().enumerate().for_each(|(x, v)| lighter[x / 2] += v);
+            }
+        }
+        for x in 0..cells.width() {
+            let (mut painted, mut all, mut top) = (0, 0, 0);
+            for (x, y) in pixels_of(cover, x, y) {
+                all += 1;
+                // The foot of an edge runs around all paint.
+                if cover.cover.at(x, y) & (bits::PAINT | bits::FREE) == bits::PAINT {
+                    painted += 1;
+                    top = evidence.contrast.at(x, y).max(top);
+                }
+            }
+            let is_light = has_room && lighter[x] > 0.0;
+            cells.set(
+                x,
+                y,
+                if painted == 0 {
+                    PAPER
+                } else if top >= strong || !is_light && top >= 2 * faint {
+                    DARK
+                } else if 2 * painted >= all && top < if is_light { faint_light } else { faint } {
+                    PALE
+                } else {
+                    MIXED
+                },
+            );
+        }
+    }
+    Ok(cells)
+}
