@@ -83,6 +83,7 @@ pub mod filter;
 pub mod foreground;
 pub mod geometry;
 pub mod image;
+pub mod learned;
 pub mod matte;
 pub mod paper;
 pub mod pipeline;

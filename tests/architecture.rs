@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What every algorithm may know, lowest first: each may import those before it.
-const LADDER: [&str; 9] = ["error", "units", "image", "color", "filter", "paper", "matte", "foreground", "repair"];
+const LADDER: [&str; 10] = ["error", "units", "image", "color", "filter", "learned", "paper", "matte", "foreground", "repair"];
 
 /// What stands beside the ladder, and what it may import.
 const BESIDE: [(&str, &[&str]); 8] = [
@@ -24,6 +24,7 @@ const BESIDE: [(&str, &[&str]); 8] = [
             "image",
             "color",
             "filter",
+            "learned",
             "paper",
             "matte",
             "foreground",

@@ -1,6 +1,6 @@
 //! Islands: bare areas enclosed by paint. Each is a pocket to clear or a white to keep; color cannot tell which.
 //!
-//! What is proposed was learned from what islands look like and what surrounds them (`features`, `trees`), and follows what
+//! What is proposed was learned from what islands look like and what surrounds them (`features`), and follows what
 //! the painter decides about others like it.
 
 use std::ops::Range;
@@ -8,17 +8,19 @@ use std::ops::Range;
 use super::cover::{Cover, bits};
 use super::evidence::Evidence;
 use super::features::{self, Features};
-use super::trees::Sorted;
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::Regions;
 use crate::image::Plane;
+use crate::learned::{Sorted, whites};
 use crate::units::{Mm, Ppi, area_mm2};
 
 /// An island smaller than this is decided without asking.
 pub const LISTED_MM2: f64 = 0.3;
 /// Log odds beyond which a proposal is no surer: one in twenty is wrong.
 const SUREST: f32 = 3.0;
+/// A white lost is worse than a pocket kept.
+const LEAN: f32 = 0.4;
 /// Paper that is open to the outside is ground by every rule: how much surer a white must look for all that.
 const OPEN: f32 = 1.2;
 /// Log odds of a reserved white, at least.
@@ -118,7 +120,7 @@ pub fn find(
             confidence: 0.5,
             features: Features::default(),
             prior: 0.0,
-            sorted: Sorted::of(&Features::default()),
+            sorted: Sorted::NOT,
         })
         .collect();
     // Paper again: the outside, or another island.
@@ -126,9 +128,9 @@ pub fn find(
     let measured = features::measure(evidence, cover, free, open, &ground, &islands, toned, ppi)?;
     for (island, features) in islands.iter_mut().zip(measured) {
         island.features = features;
-        island.sorted = Sorted::of(&features);
-        let open = if island.bay { OPEN } else { 0.0 };
-        let odds = (island.sorted.log_odds() - open).clamp(-SUREST, SUREST);
+        island.sorted = whites::FOREST.sort(&features.values);
+        let lean = if island.bay { -OPEN } else { LEAN };
+        let odds = (whites::FOREST.log_odds(&island.sorted) + lean).clamp(-SUREST, SUREST);
         island.prior = match (bared[island.region], features.is_reserved()) {
             (true, _) => -SUREST,
             (_, true) => odds.max(RESERVED),

@@ -12,7 +12,6 @@ pub mod sliver;
 mod strip;
 pub mod strokes;
 pub mod thin;
-mod trees;
 
 pub use cover::{Cover, Thresholds};
 pub use evidence::Evidence;

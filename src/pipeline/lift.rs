@@ -20,6 +20,7 @@ use crate::matte::island::{self, Decision, Island};
 use crate::matte::sliver::{self, Small};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
+use crate::repair::parts::{self, Part};
 use crate::repair::{self, Stains, marks};
 use crate::units::{Mm, Ppi};
 
@@ -72,6 +73,8 @@ pub(super) struct Covered {
     pub(super) islands: Vec<Island>,
     /// Free regions that follow what lies around them.
     small: Vec<Small>,
+    /// What lies apart from the painting, art and not.
+    loose: Vec<Part>,
     pub(super) decisions: Vec<(Decision, bool)>,
     pub(super) marks: Vec<(marks::Kind, usize)>,
     /// Where washes run out, if any does.
@@ -328,10 +331,20 @@ impl Lift {
                 let mut rules = self.rules();
                 // Drops of paint among it: only the least of specks are told from them by their size.
                 rules.specks = Mm(rules.specks.0.min(0.3));
+                let mut loose = Vec::new();
                 if rules.stains || rules.specks.0 > 0.0 {
                     let parts = cover::solid_regions(&cover);
                     let every = vec![true; parts.count()];
-                    let kinds = marks::classify(&self.sheet, &plan.field, &parts, &every, &cover.depth, ppi, &rules)?;
+                    let measured = marks::Measured::new(&self.sheet, &plan.field, &parts, &every, &cover.depth, ppi)?;
+                    let mut kinds = measured.kinds(&every, &rules);
+                    let size = [self.sheet.width(), self.sheet.height()];
+                    let judged = parts::judge(&measured, &parts, size, plan.field.toned(), rules.coded, ppi);
+                    for (kind, part) in kinds.iter_mut().zip(&judged) {
+                        if rules.stains && *kind == marks::Kind::Paint && part.is_some_and(|part| part.stray) {
+                            *kind = marks::Kind::Stain;
+                        }
+                    }
+                    loose = judged.into_iter().flatten().collect();
                     let by_hand = strokes::touched(&parts, drawn.as_ref(), cover::stroke::KEEP);
                     let is_stray = |kind: marks::Kind| matches!(kind, marks::Kind::Stain | marks::Kind::Speck);
                     let stray: Vec<bool> =
@@ -373,6 +386,7 @@ impl Lift {
                     by_hand,
                     islands,
                     small,
+                    loose,
                     decisions: Vec::new(),
                     marks: marks.into_iter().collect(),
                     fade,
@@ -393,7 +407,8 @@ impl Lift {
         };
         let mut cover = Cover::of_regions(&regions, &sure, self.sheet.width(), &plan.edge)?;
         let rules = self.rules();
-        let kinds = marks::classify(&self.sheet, &plan.field, &regions, &sure, &cover.depth, ppi, &rules)?;
+        let measured = marks::Measured::new(&self.sheet, &plan.field, &regions, &sure, &cover.depth, ppi)?;
+        let kinds = measured.kinds(&sure, &rules);
         let by_hand = strokes::touched(&regions, drawn.as_ref(), cover::stroke::KEEP);
         let dropped: Vec<bool> =
             kinds.iter().zip(&by_hand).map(|(kind, by_hand)| *kind != marks::Kind::Paint && !by_hand).collect();
@@ -519,6 +534,12 @@ impl Lift {
             .collect();
         listed.sort_by(|a, b| a.1.confidence.total_cmp(&b.1.confidence).then(b.1.pixels.cmp(&a.1.pixels)).then(a.0.cmp(&b.0)));
         listed
+    }
+
+    /// What lies apart from the painting, with what is thought of it.
+    #[must_use]
+    pub fn loose_parts(&self) -> &[Part] {
+        self.covered.as_ref().map_or(&[], |covered| &covered.loose)
     }
 
     /// The island at a pixel of this sheet or within two pixels of it.

@@ -62,43 +62,43 @@ pub struct Rules {
 
 /// One region, measured.
 #[derive(Clone, Debug, Default)]
-struct Region {
-    pixels: u32,
-    left: u32,
-    right: u32,
-    top: u32,
-    bottom: u32,
+pub(super) struct Region {
+    pub(super) pixels: u32,
+    pub(super) left: u32,
+    pub(super) right: u32,
+    pub(super) top: u32,
+    pub(super) bottom: u32,
     sampled: f32,
     /// Absorbance over the paper, summed, per channel.
     absorbed: [f32; 3],
     /// Contrast summed.
     contrast: f32,
     /// The largest mean absorbance of a 3 x 3 neighborhood.
-    peak_absorbed: f32,
+    pub(super) peak_absorbed: f32,
     /// The largest contrast of a 3 x 3 neighborhood.
-    peak: f32,
+    pub(super) peak: f32,
     /// The largest contrast of a 7 x 7 neighborhood.
-    broad: f32,
+    pub(super) broad: f32,
     /// The largest distance to the outside, in pixels.
-    thick: f32,
+    pub(super) thick: f32,
 }
 
 impl Region {
-    fn strength(&self) -> f32 {
+    pub(super) fn strength(&self) -> f32 {
         self.contrast / self.sampled.max(1.0)
     }
 
-    fn mean(&self) -> [f32; 3] {
+    pub(super) fn mean(&self) -> [f32; 3] {
         self.absorbed.map(|v| v / self.sampled.max(1.0))
     }
 
     /// Largest extent in pixels.
-    fn span(&self) -> f32 {
+    pub(super) fn span(&self) -> f32 {
         (self.right - self.left).max(self.bottom - self.top) as f32
     }
 
     /// 0 for a neutral color, 1 for a pure one.
-    fn colorfulness(&self) -> f32 {
+    pub(super) fn colorfulness(&self) -> f32 {
         let [a, b, c] = self.mean();
         let (high, low) = (a.max(b).max(c), a.min(b).min(c));
         (high - low - UNSURE).max(0.0) / a.abs().max(b.abs()).max(c.abs()).max(1e-3)
@@ -121,35 +121,46 @@ const DRAWING: u64 = 6;
 /// Regions with more pixels than this are measured on every fourth row only.
 const LARGE: u32 = 20_000;
 
-/// Tells what each region is. `sure` says which regions count at all; the others come back as [`Kind::Speck`].
-/// `depth` holds the distance from every region pixel to the outside of its region.
-///
-/// # Errors
-/// When there is no memory.
-pub fn classify(
-    sheet: &Sheet,
-    field: &PaperField,
-    regions: &Regions,
-    sure: &[bool],
-    depth: &Plane<u8>,
+/// All regions of a cover, measured, and the paint around each.
+pub struct Measured {
+    pub(super) regions: Vec<Region>,
+    pub(super) near: Nearby,
     ppi: Ppi,
-    rules: &Rules,
-) -> Result<Vec<Kind>> {
-    let measured = measure(sheet, field, regions, sure, depth);
-    let scale = ppi.0 as f32 / 300.0;
-    let near = Nearby::new(field, regions, &measured, scale)?;
-    let mut kinds: Vec<Kind> = measured
-        .iter()
-        .zip(sure)
-        .map(|(region, sure)| if *sure { judge(region, &near, scale, ppi, rules) } else { Kind::Speck })
-        .collect();
-    let pixels =
-        |kind: Kind| -> u64 { measured.iter().zip(&kinds).filter(|(_, k)| **k == kind).map(|(r, _)| u64::from(r.pixels)).sum() };
-    // A pencil drawing with some washes is not a painting with stray pencil: all of it stays.
-    if !rules.pencil && pixels(Kind::Pencil) * DRAWING > pixels(Kind::Paint) {
-        kinds.iter_mut().filter(|k| **k == Kind::Pencil).for_each(|k| *k = Kind::Paint);
+}
+
+impl Measured {
+    /// Measures the regions that `sure` says count. `depth` holds the distance from every region pixel to the outside of its
+    /// region.
+    ///
+    /// # Errors
+    /// When there is no memory.
+    pub fn new(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], depth: &Plane<u8>, ppi: Ppi) -> Result<Self> {
+        let measured = measure(sheet, field, regions, sure, depth);
+        let near = Nearby::new(field, regions, &measured, scale(ppi))?;
+        Ok(Self { regions: measured, near, ppi })
     }
-    Ok(kinds)
+
+    /// Tells what each region is; those that are not `sure` come back as [`Kind::Speck`].
+    #[must_use]
+    pub fn kinds(&self, sure: &[bool], rules: &Rules) -> Vec<Kind> {
+        let kind = |(region, sure): (&Region, &bool)| {
+            if *sure { judge(region, &self.near, scale(self.ppi), self.ppi, rules) } else { Kind::Speck }
+        };
+        let mut kinds: Vec<Kind> = self.regions.iter().zip(sure).map(kind).collect();
+        let pixels = |kind: Kind| -> u64 {
+            self.regions.iter().zip(&kinds).filter(|(_, k)| **k == kind).map(|(r, _)| u64::from(r.pixels)).sum()
+        };
+        // A pencil drawing with some washes is not a painting with stray pencil: all of it stays.
+        if !rules.pencil && pixels(Kind::Pencil) * DRAWING > pixels(Kind::Paint) {
+            kinds.iter_mut().filter(|k| **k == Kind::Pencil).for_each(|k| *k = Kind::Paint);
+        }
+        kinds
+    }
+}
+
+/// Pixels to one of 300 ppi.
+fn scale(ppi: Ppi) -> f32 {
+    ppi.0 as f32 / 300.0
 }
 
 /// Whether a region is surely part of the painting, so that others can be likened to it.
@@ -329,7 +340,7 @@ impl Absorbance {
 }
 
 /// The mean color of real paint around every place, on the paper field's grid.
-struct Nearby {
+pub(super) struct Nearby {
     cell: usize,
     weight: Plane<f32>,
     color: [Plane<f32>; 3],
@@ -366,7 +377,7 @@ impl Nearby {
     }
 
     /// Cosine between a color and that of the paint around a region, and how much paint there is around (0..1).
-    fn likeness(&self, r: &Region, mean: [f32; 3]) -> (f32, f32) {
+    pub(super) fn likeness(&self, r: &Region, mean: [f32; 3]) -> (f32, f32) {
         let x = ((r.left + r.right) / 2) as usize / self.cell;
         let y = ((r.top + r.bottom) / 2) as usize / self.cell;
         let weight = self.weight.at(x, y);

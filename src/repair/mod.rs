@@ -4,6 +4,7 @@ pub mod crumb;
 mod faint;
 mod fleck;
 pub mod marks;
+pub mod parts;
 mod streak;
 mod toning;
 

@@ -1,8 +1,9 @@
-//! Prints what every enclosed white looks like, as comma-separated values, a line each: what the proposals are learned from.
-//! `cargo run --release --example island_features -- SCAN...` or `-- --seeds FROM..TO WIDTHxHEIGHT`.
+//! Prints what every enclosed white and every loose part looks like, as comma-separated values, a line each: what is learned
+//! from. `cargo run --release --example features -- SCAN...` or `-- --seeds FROM..TO WIDTHxHEIGHT`.
 //!
-//! Columns: name, x, y (a pixel inside), label, then the features by their names. The label of a rendered scene's island is `w`
-//! for a white or `p` for a pocket, by the truth of most of its pixels; that of a scan's is `?`.
+//! Columns: `white` or `part`, name, x, y (a pixel inside), label, then the features; the first two lines name these. The label
+//! of a rendered scene's white is `w`, or `p` if by the truth of most of its pixels it is a pocket; that of its part is `a` for
+//! art or `x`. That of a scan's is `?`.
 
 #[path = "../lifting/mod.rs"]
 mod lifting;
@@ -14,18 +15,25 @@ use std::rc::Rc;
 
 use barewash::decode;
 use barewash::image::Sheet;
-use barewash::matte::features::NAMES;
+use barewash::matte::features;
 use barewash::pipeline::{Lift, Recipe};
+use barewash::repair::parts;
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::conditions::Conditions;
 
 use lifting::{enclosed, lifted};
 
-fn print(name: &str, lift: &Lift, label: impl Fn(usize) -> char) {
+fn line(kind: &str, name: &str, [x, y]: [usize; 2], label: char, features: &[f32]) {
+    let values: Vec<String> = features.iter().map(|v| format!("{v:.5}")).collect();
+    println!("{kind},{name},{x},{y},{label},{}", values.join(","));
+}
+
+fn print(name: &str, lift: &Lift, white: impl Fn(usize) -> char, part: impl Fn([usize; 2]) -> char) {
     for (index, island, ..) in lift.islands() {
-        let [x, y] = island.at;
-        let values: Vec<String> = island.features.values.iter().map(|v| format!("{v:.5}")).collect();
-        println!("{name},{x},{y},{},{}", label(index), values.join(","));
+        line("white", name, island.at, white(index), &island.features.values);
+    }
+    for loose in lift.loose_parts() {
+        line("part", name, loose.at, part(loose.at), &loose.features);
     }
 }
 
@@ -38,7 +46,8 @@ fn truth_of(scene: &Scene, lift: &Lift, index: usize) -> char {
 
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    println!("name,x,y,label,{}", NAMES.join(","));
+    println!("white,name,x,y,label,{}", features::NAMES.join(","));
+    println!("part,name,x,y,label,{}", parts::NAMES.join(","));
     match arguments.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
         ["--seeds", seeds, size] => {
             let (from, to) = seeds.split_once("..").ok_or("--seeds FROM..TO")?;
@@ -47,14 +56,15 @@ fn main() -> Result<(), Box<dyn Error>> {
             for seed in from.parse::<u64>()?..=to.parse()? {
                 let scene = Conditions::of(seed, size).scene();
                 let lift = lifted(&Rc::new(scene.scan.clone()), &Recipe::default());
-                print(&format!("seed_{seed}"), &lift, |index| truth_of(&scene, &lift, index));
+                let art = |[x, y]: [usize; 2]| if scene.alpha.at(x, y) > 0.3 { 'a' } else { 'x' };
+                print(&format!("seed_{seed}"), &lift, |index| truth_of(&scene, &lift, index), art);
             }
         }
         scans => {
             for scan in scans {
                 let sheet: Sheet = decode::read(&fs::read(scan)?)?.sheet;
                 let name = Path::new(scan).file_stem().ok_or("a scan has a name")?.to_string_lossy().into_owned();
-                print(&name, &lifted(&Rc::new(sheet), &Recipe::default()), |_| '?');
+                print(&name, &lifted(&Rc::new(sheet), &Recipe::default()), |_| '?', |_| '?');
             }
         }
     }

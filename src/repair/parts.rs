@@ -1,0 +1,148 @@
+//! Loose parts: what lies apart from the painting, and whether it belongs to it.
+//!
+//! An anther, a drop of spatter or a root's tip belongs to the painting; a patch of toning, a caption's letter or a crumb of the
+//! page's edge does not. How they differ was learned from labeled plates and from rendered scenes.
+
+use super::marks::{Measured, Region};
+use crate::color::math;
+use crate::filter::Regions;
+use crate::learned::parts;
+use crate::units::{Mm, Ppi, Px, area_mm2};
+
+/// How many features there are.
+pub const COUNT: usize = 21;
+/// Their names, in the order of [`Part::features`].
+pub const NAMES: [&str; COUNT] = [
+    "area_mm2",
+    "span_mm",
+    "thick_mm",
+    "fill",
+    "slim",
+    "strength",
+    "broad",
+    "peak",
+    "peak_absorbed",
+    "colorfulness",
+    "red",
+    "green",
+    "blue",
+    "likeness",
+    "closeness",
+    "margin_mm",
+    "row",
+    "crowd",
+    "toned",
+    "coded",
+    "yellow",
+];
+
+/// Larger parts are judged by no tree: nobody paints next to nothing else.
+const LARGEST_MM2: f64 = 120.0;
+/// Log odds below which a part is no art.
+const STRAY: f32 = -1.6;
+/// And by how much lower for each factor of e that it is larger than a square millimeter: more would be lost.
+const LARGER: f32 = 0.4;
+/// Side of the squares in which parts are counted.
+const SQUARE: Mm = Mm(4.0);
+
+/// One loose part.
+#[derive(Clone, Copy, Debug)]
+pub struct Part {
+    /// A pixel of it.
+    pub at: [usize; 2],
+    /// What it looks like; see [`NAMES`].
+    pub features: [f32; COUNT],
+    /// Whether it is no part of the painting.
+    pub stray: bool,
+}
+
+/// Judges the loose parts among `regions` of a sheet that is `toned` to this share, and `coded` in blocks or not: one for each
+/// region, none for those too large.
+pub fn judge(measured: &Measured, regions: &Regions, size: [usize; 2], toned: f32, coded: bool, ppi: Ppi) -> Vec<Option<Part>> {
+    let mut at = vec![([0; 2], 0); regions.count()];
+    for y in 0..regions.height() {
+        for run in regions.row(y) {
+            let (place, longest) = &mut at[run.region as usize];
+            if run.end - run.start > *longest {
+                (*place, *longest) = ([(run.start + run.end) as usize / 2, y], run.end - run.start);
+            }
+        }
+    }
+    let crowds = Crowds::new(measured, size, ppi);
+    let mm = |px: f32| Px(f64::from(px)).at(ppi).0 as f32;
+    let each = measured.regions.iter().zip(at).map(|(r, (at, _))| {
+        let area = area_mm2(u64::from(r.pixels), ppi);
+        if area >= LARGEST_MM2 {
+            return None;
+        }
+        let [red, green, blue] = r.mean();
+        let (likeness, closeness) = measured.near.likeness(r, [red, green, blue]);
+        let [width, height] = [r.right - r.left, r.bottom - r.top];
+        let beyond = [r.left, r.top, size[0] as u32 - r.right, size[1] as u32 - r.bottom].into_iter().min().unwrap_or(0);
+        let (row, crowd) = crowds.around(r);
+        let features = [
+            area as f32,
+            mm(r.span()),
+            mm(r.thick),
+            r.pixels as f32 / (width * height).max(1) as f32,
+            r.span() / (2.0 * r.thick).max(1.0),
+            r.strength(),
+            r.broad,
+            r.peak,
+            r.peak_absorbed,
+            r.colorfulness(),
+            red,
+            green,
+            blue,
+            likeness,
+            closeness,
+            mm(beyond as f32),
+            row,
+            crowd,
+            toned,
+            f32::from(u8::from(coded)),
+            blue - red,
+        ];
+        let limit = STRAY - LARGER * math::lnf(area.max(1.0) as f32);
+        let stray = parts::FOREST.log_odds(&parts::FOREST.sort(&features)) < limit;
+        Some(Part { at, features, stray })
+    });
+    each.collect()
+}
+
+/// How many parts lie in every square of the sheet: letters stand in rows, spatter in a cloud.
+struct Crowds {
+    side: usize,
+    columns: usize,
+    counts: Vec<u32>,
+}
+
+impl Crowds {
+    fn new(measured: &Measured, [width, height]: [usize; 2], ppi: Ppi) -> Self {
+        let side = (SQUARE.at(ppi).0 as usize).max(1);
+        let columns = width / side + 1;
+        let mut crowds = Self { side, columns, counts: vec![0; columns * (height / side + 1)] };
+        for r in &measured.regions {
+            let [x, y] = crowds.square(r);
+            crowds.counts[y * columns + x] += 1;
+        }
+        crowds
+    }
+
+    fn square(&self, r: &Region) -> [usize; 2] {
+        [(r.left + r.right) as usize / 2 / self.side, (r.top + r.bottom) as usize / 2 / self.side]
+    }
+
+    /// Others in its row of seven squares, and in the nine squares around it.
+    fn around(&self, r: &Region) -> (f32, f32) {
+        let [x, y] = self.square(r);
+        let rows = self.counts.len() / self.columns;
+        let sum = |across: usize, down: usize| -> u32 {
+            let columns = x.saturating_sub(across)..(x + across + 1).min(self.columns);
+            (y.saturating_sub(down)..(y + down + 1).min(rows))
+                .map(|y| self.counts[y * self.columns..][columns.clone()].iter().sum::<u32>())
+                .sum()
+        };
+        ((sum(3, 0) - 1) as f32, (sum(1, 1) - 1) as f32)
+    }
+}
