@@ -11,14 +11,12 @@ use crate::filter::{Connectivity, Regions, distance, grid};
 use crate::image::Plane;
 use crate::units::{Mm, Ppi, area_mm2};
 
-/// Gaps up to this width are closed.
-const GAP: Mm = Mm(0.8);
+/// Gaps up to these widths are closed, the narrow ones first; and of a bay's border no more than such a share is open.
+const GAPS: [(Mm, f32); 3] = [(Mm(0.8), 0.22), (Mm(1.8), 0.18), (Mm(3.2), 0.16)];
 /// Smaller bays are not worth a question.
 const LEAST_MM2: f64 = 1.5;
 /// And smaller cores are part of whatever is around them.
 const LEAST_CORE_MM2: f64 = 0.3;
-/// Of a bay's border no more than this share is open.
-const OPEN: f32 = 0.22;
 /// A bay larger than this share of the sheet is ground.
 const GROUND: f64 = 0.05;
 
@@ -87,41 +85,66 @@ fn find(cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Result<(Plane
         }
     }
     distance::chamfer(&mut room);
-    let reach = (GAP.at(ppi).0 as f32 / 4.0 * f32::from(distance::UNIT)) as u8;
-    let cores = Regions::find(w, h, Connectivity::Four, |y, row| {
-        row.iter_mut().zip(room.row(y)).for_each(|(core, room)| *core = u8::from(*room > reach));
-    });
-    let mut core = Plane::from_vec(w, h, vec![NONE; w * h]);
-    let mut is_ground = vec![false; cores.count()];
-    let mut seeds = Vec::new();
-    let mut pixels = vec![0_u64; cores.count()];
-    (0..h).flat_map(|y| cores.row(y)).for_each(|run| pixels[run.region as usize] += 4 * u64::from(run.end - run.start));
-    let counts: Vec<bool> = pixels.iter().map(|pixels| area_mm2(*pixels, ppi) >= LEAST_CORE_MM2).collect();
-    for y in 0..h {
-        for run in cores.row(y).iter().filter(|run| counts[run.region as usize]) {
-            for x in run.start as usize..run.end as usize {
-                core.set(x, y, run.region);
-                is_ground[run.region as usize] |= outside.at(x, y);
-                // Only from the rim of a core is there anything to grow into.
-                if room.at(x, y) <= reach + distance::UNIT {
-                    seeds.push(y * w + x);
+    let mut paper = Paper { room, some, outside, bays: Plane::from_vec(w, h, vec![NONE; w * h]), count: 0 };
+    for (gap, share) in GAPS {
+        paper.close(gap, share, ppi);
+    }
+    Ok((paper.bays, paper.count as usize))
+}
+
+/// Paper that is open to the outside, at half size.
+struct Paper {
+    /// How far the next paint is.
+    room: Plane<u8>,
+    /// Whether there is some, that is in no bay yet.
+    some: Plane<bool>,
+    outside: Plane<bool>,
+    bays: Plane<u32>,
+    count: u32,
+}
+
+impl Paper {
+    /// Finds the bays behind gaps of a width.
+    fn close(&mut self, gap: Mm, share: f32, ppi: Ppi) {
+        let (w, h) = (self.room.width(), self.room.height());
+        let reach = (gap.at(ppi).0 as f32 / 4.0 * f32::from(distance::UNIT)) as u8;
+        let cores = Regions::find(w, h, Connectivity::Four, |y, row| {
+            let paper = self.room.row(y).iter().zip(self.some.row(y));
+            row.iter_mut().zip(paper).for_each(|(core, (room, some))| *core = u8::from(*some && *room > reach));
+        });
+        let mut core = Plane::from_vec(w, h, vec![NONE; w * h]);
+        let mut is_ground = vec![false; cores.count()];
+        let mut seeds = Vec::new();
+        let mut pixels = vec![0_u64; cores.count()];
+        (0..h).flat_map(|y| cores.row(y)).for_each(|run| pixels[run.region as usize] += 4 * u64::from(run.end - run.start));
+        let counts: Vec<bool> = pixels.iter().map(|pixels| area_mm2(*pixels, ppi) >= LEAST_CORE_MM2).collect();
+        for y in 0..h {
+            for run in cores.row(y).iter().filter(|run| counts[run.region as usize]) {
+                for x in run.start as usize..run.end as usize {
+                    core.set(x, y, run.region);
+                    is_ground[run.region as usize] |= self.outside.at(x, y);
+                    // Only from the rim of a core is there anything to grow into.
+                    if self.room.at(x, y) <= reach.saturating_add(distance::UNIT) {
+                        seeds.push(y * w + x);
+                    }
                 }
             }
         }
+        if is_ground.iter().all(|ground| *ground) {
+            return;
+        }
+        grow(&mut core, &self.some, seeds);
+        let mut number = vec![NONE; cores.count()];
+        for (number, _) in number.iter_mut().zip(measure(&core, &is_ground, share, ppi)).filter(|(_, is_bay)| *is_bay) {
+            *number = self.count;
+            self.count += 1;
+        }
+        for ((core, bay), some) in core.data().iter().zip(self.bays.data_mut()).zip(self.some.data_mut()) {
+            if *core != NONE && number[*core as usize] != NONE {
+                (*bay, *some) = (number[*core as usize], false);
+            }
+        }
     }
-    if is_ground.iter().all(|ground| *ground) {
-        return Ok((core, 0));
-    }
-    grow(&mut core, &some, seeds);
-    let kept = measure(&core, &is_ground, ppi);
-    let mut number = vec![NONE; cores.count()];
-    let mut count = 0;
-    for (number, _) in number.iter_mut().zip(&kept).filter(|(_, kept)| **kept) {
-        *number = count;
-        count += 1;
-    }
-    core.data_mut().iter_mut().filter(|core| **core != NONE).for_each(|core| *core = number[*core as usize]);
-    Ok((core, count as usize))
 }
 
 /// Gives all other paper to the nearest core: the crevices along its paint, and half of the way through a gap.
@@ -137,7 +160,7 @@ fn grow(core: &mut Plane<u32>, some: &Plane<bool>, seeds: Vec<usize>) {
 }
 
 /// Which cores are bays: large enough, no ground, and open at little of their border.
-fn measure(core: &Plane<u32>, is_ground: &[bool], ppi: Ppi) -> Vec<bool> {
+fn measure(core: &Plane<u32>, is_ground: &[bool], share: f32, ppi: Ppi) -> Vec<bool> {
     let (w, h) = (core.width(), core.height());
     let mut pixels = vec![0_u64; is_ground.len()];
     let mut border = vec![(0_u32, 0_u32); is_ground.len()];
@@ -155,7 +178,7 @@ fn measure(core: &Plane<u32>, is_ground: &[bool], ppi: Ppi) -> Vec<bool> {
     let most = (GROUND * (4 * w * h) as f64) as u64;
     let is_bay = |(i, ground): (usize, &bool)| {
         let (all, open) = border[i];
-        !ground && area_mm2(pixels[i], ppi) >= LEAST_MM2 && pixels[i] < most && (open as f32) < OPEN * all as f32
+        !ground && area_mm2(pixels[i], ppi) >= LEAST_MM2 && pixels[i] < most && (open as f32) < share * all as f32
     };
     is_ground.iter().enumerate().map(is_bay).collect()
 }

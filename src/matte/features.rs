@@ -74,7 +74,7 @@ impl Features {
         NAMES.iter().position(|n| *n == name).map_or(0.0, |i| self.values[i])
     }
 
-    /// Whether a small area is the texture of paint, which stays around it on nearly every side.
+    /// Whether paint stays around a small area on nearly every side.
     #[must_use]
     pub fn is_texture(&self) -> bool {
         self.named("deep") >= 0.72

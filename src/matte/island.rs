@@ -141,6 +141,16 @@ pub fn find(
     Ok(islands)
 }
 
+impl Island {
+    /// Whether an island too small to be asked about is the texture of paint: within one wash, and no pocket by its looks.
+    #[must_use]
+    pub fn is_texture(&self) -> bool {
+        /// How sure a pocket is.
+        const SURE: f32 = 0.75;
+        self.features.is_texture() && (self.proposed == Decision::Keep || self.confidence < SURE)
+    }
+}
+
 /// Proposes what to do with each island, given what the painter `decided` for some: who keeps one petal keeps those beside it. What lies in one
 /// wash stands for itself.
 pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) {

@@ -487,7 +487,7 @@ impl Lift {
         };
         let small = covered.small.iter().filter(follows);
         small.clone().for_each(|small| fate[small.region] = None);
-        let alone = |region: usize| number[region] != usize::MAX && covered.islands[number[region]].features.is_texture();
+        let alone = |region: usize| number[region] != usize::MAX && covered.islands[number[region]].is_texture();
         sliver::settle(small, alone, &mut fate);
         let mut clear: Vec<bool> = fate.into_iter().map(|keep| keep == Some(false)).collect();
         clear.iter_mut().zip(&covered.by_hand).for_each(|(clear, by_hand)| *clear |= by_hand);
