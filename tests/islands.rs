@@ -72,6 +72,49 @@ fn a_contour_with_a_gap_encloses() {
     }
 }
 
+/// White paper with rings drawn on it in a fine line, at these places in pixels.
+fn rings(at: &[[f32; 2]], [width, height]: [usize; 2]) -> Rc<Sheet> {
+    let mut random = Random::new(5);
+    let mut samples = Vec::with_capacity(width * height * 3);
+    for i in 0..width * height {
+        let (x, y) = ((i % width) as f32, (i / width) as f32);
+        let off = |c: &[f32; 2]| (((x - c[0]) * (x - c[0]) + (y - c[1]) * (y - c[1])).sqrt() - 22.0).abs();
+        let line = (2.0 - at.iter().map(off).fold(f32::MAX, f32::min)).clamp(0.0, 1.0);
+        let light = random.normals();
+        samples.extend([0, 1, 2].map(|c| (240.0 - 150.0 * line + 0.8 * light[c]) as u8));
+    }
+    Rc::new(Sheet::new(width, height, Samples::Eight(samples), Some(Ppi(300.0))))
+}
+
+/// Who keeps one petal is proposed to keep those beside it that look the same, and none far off; taken back, all is as before.
+#[test]
+fn a_decision_speaks_for_what_is_alike_nearby() {
+    let near: Vec<[f32; 2]> = (0..3).map(|i| [60.0 + 50.0 * i as f32, 60.0]).collect();
+    let far = [60.0, 700.0];
+    let sheet = rings(&[near.clone(), vec![far]].concat(), [220, 760]);
+    let decided = |decision| Recipe { decided: vec![Decided { at: [60, 60], decision }], ..Recipe::default() };
+    let at = |lift: &Lift, [x, y]: [f32; 2]| {
+        let index = lift.island_at(x as usize, y as usize).expect("an island");
+        lift.islands()
+            .into_iter()
+            .find(|(i, ..)| *i == index)
+            .map(|(_, _, decision, by_painter)| (decision, by_painter))
+            .expect("listed")
+    };
+    let mut lift = lifted(&sheet, &Recipe::default());
+    let before: Vec<_> = near.iter().chain([&far]).map(|ring| at(&lift, *ring)).collect();
+    for decision in [Decision::Keep, Decision::Clear] {
+        lift.set_recipe(decided(decision));
+        assert_eq!(at(&lift, near[0]), (decision, true));
+        for ring in &near[1..] {
+            assert_eq!(at(&lift, *ring), (decision, false), "{ring:?}");
+        }
+        assert_eq!(at(&lift, far), before[3], "five centimeters away");
+    }
+    lift.set_recipe(Recipe::default());
+    assert_eq!(near.iter().chain([&far]).map(|ring| at(&lift, *ring)).collect::<Vec<_>>(), before);
+}
+
 #[test]
 fn every_pocket_is_listed_and_most_proposals_are_right() {
     let (mut pockets, mut missing, mut right_pockets, mut whites, mut right_whites) = (0, 0, 0, 0, 0);

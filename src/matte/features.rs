@@ -58,6 +58,8 @@ pub const NAMES: [&str; COUNT] = [
 const RINGS: [f32; 4] = [1.0, 2.0, 4.0, 7.0];
 /// Open ground that no ring has met.
 const FAR: Mm = Mm(1.5);
+/// Half-size pixels from the border at which an island is no longer narrow.
+const SHALLOW: f32 = 3.0;
 /// No island, in the plane of territories.
 const NONE: u32 = u32::MAX;
 
@@ -100,6 +102,9 @@ struct Gathered {
     moments: [f32; 5],
     /// Largest distance to the border, in half-size pixels, and the cells at a distance of one and a half.
     depth: f32,
+    deepest: [usize; 2],
+    /// That distance where the island says that it is.
+    depth_at: f32,
     wide: f32,
     /// Deviations well inside; how far off the paper it is there, summed, and its square.
     deviations: Vec<f32>,
@@ -125,7 +130,7 @@ struct Gathered {
     rays: Rays,
 }
 
-/// Measures islands on a sheet of which the share `toned` is toned or shaded in patches. `open` free regions reach the outside; `ground` are these and other islands.
+/// Measures islands, and for one that is said to be where it is narrow finds a better place, on a sheet of which the share `toned` is toned or shaded in patches. `open` free regions reach the outside; `ground` are these and other islands.
 ///
 /// # Errors
 /// When there is no memory.
@@ -138,7 +143,7 @@ pub fn measure(
     islands: &[Island],
     toned: f32,
     ppi: Ppi,
-) -> Result<Vec<Features>> {
+) -> Result<Vec<(Features, Option<[usize; 2]>)>> {
     if islands.is_empty() {
         return Ok(Vec::new());
     }
@@ -158,10 +163,15 @@ pub fn measure(
     }
     let cells = Cells { evidence, cover };
     let (mut territory, seeds) = seeds(cover, free, &number, islands)?;
-    inside(&cells, &territory, &mut gathered);
+    inside(&cells, &territory, islands, &mut gathered);
     around(&cells, &mut territory, seeds, ppi.coarseness(), &mut gathered);
     let of_sheet = cells.paint_of_sheet();
-    Ok(gathered.into_iter().zip(islands).map(|(g, island)| g.features(island, of_sheet, toned, ppi)).collect())
+    let measured = gathered.into_iter().zip(islands).map(|(g, island)| {
+        // Where the island says that it is may lie in a narrow part of it.
+        let better = (g.depth_at < SHALLOW && g.depth > g.depth_at).then(|| g.deepest.map(|v| 2 * v));
+        (g.features(island, of_sheet, toned, ppi), better)
+    });
+    Ok(measured.collect())
 }
 
 /// The sheet at half size.
@@ -261,7 +271,8 @@ fn seeds(cover: &Cover, free: &Regions, number: &[usize], islands: &[Island]) ->
 }
 
 /// Gathers what is within the islands.
-fn inside(cells: &Cells<'_>, territory: &Plane<u32>, gathered: &mut [Gathered]) {
+fn inside(cells: &Cells<'_>, territory: &Plane<u32>, islands: &[Island], gathered: &mut [Gathered]) {
+    let at: Vec<[usize; 2]> = islands.iter().map(|island| island.at).collect();
     let (w, h) = (territory.width(), territory.height());
     let mut depth = Plane::from_vec(w, h, territory.data().iter().map(|t| if *t == NONE { 0 } else { distance::FAR }).collect());
     distance::chamfer(&mut depth);
@@ -277,7 +288,12 @@ fn inside(cells: &Cells<'_>, territory: &Plane<u32>, gathered: &mut [Gathered]) 
         for (moment, v) in g.moments.iter_mut().zip([dx, dy, dx * dx, dx * dy, dy * dy]) {
             *moment += v;
         }
-        g.depth = math::max(g.depth, depth_at(x, y));
+        if depth_at(x, y) > g.depth {
+            (g.depth, g.deepest) = (depth_at(x, y), [x, y]);
+        }
+        if [x, y] == at[island].map(|v| v / 2) {
+            g.depth_at = depth_at(x, y);
+        }
         g.wide += f32::from(u8::from(depth_at(x, y) >= 1.5));
     }
     for (x, y, island) in each() {

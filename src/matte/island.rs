@@ -79,8 +79,10 @@ pub struct Island {
 }
 
 /// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway; `bared` ones
-/// show where a wash has run out, and are no whites; `bays` are open at a gap, and no more than asked about.
-#[must_use]
+/// show where a wash has run out, and are no whites; `bays` are open at a gap.
+///
+/// # Errors
+/// When there is no memory.
 pub fn find(
     evidence: &Evidence,
     cover: &Cover,
@@ -126,8 +128,10 @@ pub fn find(
     // Paper again: the outside, or another island.
     let ground: Vec<bool> = open.iter().zip(&shapes).map(|(open, shape)| *open || shape.bare >= LEAST).collect();
     let measured = features::measure(evidence, cover, free, open, &ground, &islands, toned, ppi)?;
-    for (island, features) in islands.iter_mut().zip(measured) {
+    for (island, (features, better)) in islands.iter_mut().zip(measured) {
         island.features = features;
+        let inside = |[x, y]: &[usize; 2]| free.at(*x, *y) == Some(island.region);
+        island.at = better.filter(inside).unwrap_or(island.at);
         island.sorted = whites::FOREST.sort(&features.values);
         let lean = if island.bay { -OPEN } else { LEAN };
         let odds = (whites::FOREST.log_odds(&island.sorted) + lean).clamp(-SUREST, SUREST);

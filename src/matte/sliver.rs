@@ -125,3 +125,26 @@ pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], p
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Regions: 0 is open ground, 1 a kept white, 2 a cleared pocket; 3 to 5 are small.
+    fn settled(beside: [&[u32]; 3], texture: &[usize]) -> Vec<Option<bool>> {
+        let small: Vec<Small> =
+            beside.iter().enumerate().map(|(i, beside)| Small { region: 3 + i, beside: beside.to_vec() }).collect();
+        let mut fate = vec![Some(false), Some(true), Some(false), None, None, None];
+        settle(small.iter(), |region| texture.contains(&region), &mut fate);
+        fate.split_off(3)
+    }
+
+    #[test]
+    fn small_areas_follow_what_is_around_them() {
+        let (kept, cleared) = (Some(true), Some(false));
+        assert_eq!(settled([&[1, 1, 2], &[1, 2, 2], &[0, 1]], &[]), [kept, cleared, cleared], "the most; ground when equal");
+        assert_eq!(settled([&[1, 1], &[3, 3], &[4]], &[]), [kept; 3], "from one to the next");
+        assert_eq!(settled([&[], &[4], &[5]], &[]), [cleared; 3], "ground where nothing is known");
+        assert_eq!(settled([&[0], &[2], &[]], &[3, 5]), [kept, cleared, kept], "texture stays by itself");
+    }
+}

@@ -68,11 +68,11 @@ pub(super) struct Region {
     pub(super) right: u32,
     pub(super) top: u32,
     pub(super) bottom: u32,
-    sampled: f32,
+    pub(super) sampled: f32,
     /// Absorbance over the paper, summed, per channel.
-    absorbed: [f32; 3],
+    pub(super) absorbed: [f32; 3],
     /// Contrast summed.
-    contrast: f32,
+    pub(super) contrast: f32,
     /// The largest mean absorbance of a 3 x 3 neighborhood.
     pub(super) peak_absorbed: f32,
     /// The largest contrast of a 3 x 3 neighborhood.

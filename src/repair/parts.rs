@@ -68,7 +68,7 @@ pub fn judge(measured: &Measured, regions: &Regions, size: [usize; 2], toned: f3
             }
         }
     }
-    let crowds = Crowds::new(measured, size, ppi);
+    let crowds = Crowds::of(&measured.regions, size, ppi);
     let mm = |px: f32| Px(f64::from(px)).at(ppi).0 as f32;
     let each = measured.regions.iter().zip(at).map(|(r, (at, _))| {
         let area = area_mm2(u64::from(r.pixels), ppi);
@@ -118,11 +118,11 @@ struct Crowds {
 }
 
 impl Crowds {
-    fn new(measured: &Measured, [width, height]: [usize; 2], ppi: Ppi) -> Self {
+    fn of(regions: &[Region], [width, height]: [usize; 2], ppi: Ppi) -> Self {
         let side = (SQUARE.at(ppi).0 as usize).max(1);
         let columns = width / side + 1;
         let mut crowds = Self { side, columns, counts: vec![0; columns * (height / side + 1)] };
-        for r in &measured.regions {
+        for r in regions {
             let [x, y] = crowds.square(r);
             crowds.counts[y * columns + x] += 1;
         }
@@ -144,5 +144,21 @@ impl Crowds {
                 .sum()
         };
         ((sum(3, 0) - 1) as f32, (sum(1, 1) - 1) as f32)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn crowds_count_a_row_and_all_around() {
+        // Squares of 47 pixels at 300 ppi.
+        let region = |x: u32, y: u32| Region { left: x, right: x + 4, top: y, bottom: y + 4, ..Region::default() };
+        let regions = [region(10, 10), region(60, 12), region(110, 8), region(190, 10), region(12, 60), region(12, 160)];
+        let crowds = Crowds::of(&regions, [400, 300], Ppi(300.0));
+        assert_eq!(crowds.around(&regions[0]), (2.0, 2.0), "three squares to the side, one below");
+        assert_eq!(crowds.around(&regions[1]), (3.0, 3.0));
+        assert_eq!(crowds.around(&regions[5]), (0.0, 0.0), "alone");
     }
 }

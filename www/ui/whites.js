@@ -42,6 +42,8 @@ export function whitesStep(store, { redraw, look }) {
   /** @type {Loop[][]} their loops, joined when they are first needed: most are never in sight */
   let joined = [];
   const loopsAt = (/** @type {number} */ place) => (joined[place] ??= loopsOf(outlines[place] ?? []));
+  /** What was to become of each undecided area before the last decision, until its lift has come. @type {Map<string, string>|null} */
+  let before = null;
   /** @type {[number, number]|null} the area in hand, by its pixel: indices change with every lift */
   let hand = null;
 
@@ -67,8 +69,16 @@ export function whitesStep(store, { redraw, look }) {
   /** @param {Island} island @param {"keep"|"clear"} choice */
   function decide(island, choice) {
     hand = island.at;
+    before = new Map(islands.filter((one) => !one.decided && one !== island).map((one) => [String(one.at), one.decision]));
     store.decide(island.at, choice, loopsAt(islands.indexOf(island)));
     say(choice === "keep" ? "Kept white" : "Cleared");
+  }
+
+  /** Says how many areas went along with the last decision, because they look like the one decided. */
+  function sayWhatFollowed() {
+    const turned = islands.filter((one) => !one.decided && (before?.get(String(one.at)) ?? one.decision) !== one.decision).length;
+    before = null;
+    if (turned > 0) say(turned === 1 ? "One area like it follows" : `${turned} areas like it follow`);
   }
 
   /** @param {"keep"|"clear"} choice */
@@ -148,12 +158,14 @@ export function whitesStep(store, { redraw, look }) {
       known = true;
       outlines = found.outlines;
       joined = [];
+      if (before !== null) sayWhatFollowed();
       show();
       redraw();
     },
     /** A new scan: nothing in hand. */
     forget() {
       hand = null;
+      before = null;
       known = false;
       islands = [];
       outlines = [];
