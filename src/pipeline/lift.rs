@@ -365,7 +365,10 @@ impl Lift {
                 let enclosed = free.count();
                 let (free, mut open) = bay::split(&cover, free, open, ppi)?;
                 let small = sliver::find(evidence, &cover, &free, &open, ppi);
-                cover::clear_regions(&mut cover, &free, &open);
+                // A bay reaches the outside too: a wash runs out to it as to any ground.
+                let mut outside = open.clone();
+                outside[enclosed..].fill(true);
+                cover::clear_regions(&mut cover, &free, &outside);
                 let fade = Fade::find(evidence, &cover, &plan.field)?;
                 let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
                 let bays = enclosed..free.count();
