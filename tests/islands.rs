@@ -8,8 +8,9 @@ use std::rc::Rc;
 use barewash::image::{Samples, Sheet};
 use barewash::matte::island::{Decision, LISTED_MM2};
 use barewash::pipeline::recipe::{Decided, Islands};
-use barewash::pipeline::{Lift, Recipe};
+use barewash::pipeline::{Ground, Lift, Recipe, Session, View};
 use barewash::units::Ppi;
+use barewash_support::files::sheet_png;
 use barewash_support::random::Random;
 use barewash_support::render::element::Element;
 use barewash_support::render::truth::Scene;
@@ -261,4 +262,29 @@ fn decisions_can_be_taken_back() {
     assert_ne!(cleared, kept);
     lift.set_recipe(Recipe { islands: Islands::Keep, ..Recipe::default() });
     assert_eq!(bytes(&mut lift), kept);
+}
+
+/// From afar the reduced copy is seen, which proposes by itself: it must show what the full lift keeps and clears.
+#[test]
+fn what_is_seen_from_afar_is_what_is_saved() {
+    const SCALE: f64 = 0.125;
+    const LARGE: [usize; 2] = [1200, 1500];
+    for seed in [21, 23, 25] {
+        let scene = truth_scene(seed, LARGE);
+        let file = sheet_png(&scene.scan).expect("a file");
+        let mut session = Session::open(&file).expect("a scan");
+        session.lift_preview().expect("memory");
+        while !session.finished() {
+            session.step().expect("memory");
+        }
+        let [width, height] = LARGE.map(|v| (v as f64 * SCALE) as usize);
+        let mut seen = Vec::new();
+        session.draw(&View { x: 0.0, y: 0.0, scale: SCALE, width, height }, Ground::Color([0, 0, 0]), &mut seen);
+        for (index, island, decision, _) in session.full().islands() {
+            let [x, y] = island.at.map(|v| (v as f64 * SCALE) as usize);
+            let light = seen[4 * (y * width + x)];
+            let deep = island.area_mm2 > 6.0;
+            assert!(!deep || (light > 60) == (decision == Decision::Keep), "scene {seed}, island {index} at {x} {y}: {light}");
+        }
+    }
 }

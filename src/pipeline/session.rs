@@ -4,6 +4,7 @@ use std::rc::Rc;
 
 use serde_json::{Value, json};
 
+use super::recipe::Decided;
 use super::{Lift, Recipe, Stage, islands, report};
 use crate::decode::{self, Scan};
 use crate::encode::png::PngWriter;
@@ -115,7 +116,26 @@ impl Session {
     /// # Errors
     /// When there is no memory.
     pub fn step(&mut self) -> Result<f32> {
-        self.full.step()
+        let done = self.full.step()?;
+        if self.full.finished() {
+            self.agree()?;
+        }
+        Ok(done)
+    }
+
+    /// Has the reduced copy, which is seen from afar, keep and clear the same islands as the full lift.
+    fn agree(&mut self) -> Result<()> {
+        let Some((lift, _)) = &mut self.preview else { return Ok(()) };
+        let mut islands = self.full.islands();
+        // Small ones may fall together at the copy's size: the largest has the last word.
+        islands.sort_by_key(|(index, island, ..)| (island.pixels, *index));
+        let decided = islands.into_iter().map(|(_, island, decision, _)| Decided { at: island.at.map(|v| v as u32), decision });
+        let recipe = Recipe { decided: decided.collect(), ..self.full.recipe().clone() };
+        if *lift.recipe() != recipe {
+            lift.set_recipe(recipe);
+            lift.finish()?;
+        }
+        Ok(())
     }
 
     /// What the full lift is at.
