@@ -17,6 +17,12 @@ pub fn step(i: usize, (dx, dy): (isize, isize), steps: isize, width: usize, heig
     Some(y * width + x)
 }
 
+/// The up to four cells of a grid that make cell `(x, y)` of one of half its size.
+#[inline]
+pub fn four(x: usize, y: usize, width: usize, height: usize) -> impl Iterator<Item = (usize, usize)> {
+    (2 * y..(2 * y + 2).min(height)).flat_map(move |y| (2 * x..(2 * x + 2).min(width)).map(move |x| (x, y)))
+}
+
 /// Visits cells breadth first from `seeds`: a cell beside a visited one is visited too when `enter(from, to)` says so.
 /// `enter` must say no to cells already visited; returns all visited, seeds included, in order.
 pub fn flood(seeds: Vec<usize>, width: usize, height: usize, mut enter: impl FnMut(usize, usize) -> bool) -> Vec<usize> {
@@ -53,6 +59,12 @@ mod tests {
         assert_eq!(step(4, (0, -1), 1, 3, 2), Some(1));
         assert_eq!(step(1, (0, -1), 1, 3, 2), None);
         assert_eq!(step(5, (-1, 0), 2, 3, 2), Some(3));
+    }
+
+    #[test]
+    fn four_make_one_and_fewer_at_an_odd_border() {
+        assert_eq!(four(1, 0, 5, 3).collect::<Vec<_>>(), [(2, 0), (3, 0), (2, 1), (3, 1)]);
+        assert_eq!(four(2, 1, 5, 3).collect::<Vec<_>>(), [(4, 2)]);
     }
 
     #[test]

@@ -19,7 +19,7 @@ use crate::image::Plane;
 use crate::units::{Mm, Ppi, Px};
 
 /// How many features there are.
-pub const COUNT: usize = 30;
+pub const COUNT: usize = 29;
 /// Their names, in the order of [`Features::values`].
 pub const NAMES: [&str; COUNT] = [
     "area_mm2",
@@ -35,7 +35,6 @@ pub const NAMES: [&str; COUNT] = [
     "paint_of_sheet",
     "hue_alike",
     "colored",
-    "greener",
     "bare_2",
     "bare_3",
     "bare_4",
@@ -70,26 +69,42 @@ pub struct Features {
     pub values: [f32; COUNT],
 }
 
-impl Features {
-    /// The value of a feature.
-    fn named(&self, name: &str) -> f32 {
-        NAMES.iter().position(|n| *n == name).map_or(0.0, |i| self.values[i])
+/// Where a feature stands; a name that there is not does not compile.
+const fn place(name: &str) -> usize {
+    let mut i = 0;
+    while !is_same(NAMES[i].as_bytes(), name.as_bytes()) {
+        i += 1;
     }
+    i
+}
 
-    /// Whether paint stays around a small area on nearly every side.
+const fn is_same(a: &[u8], b: &[u8]) -> bool {
+    let mut i = 0;
+    while i < a.len() && i < b.len() && a[i] == b[i] {
+        i += 1;
+    }
+    i == a.len() && i == b.len()
+}
+
+impl Features {
+    /// Whether paint stays around it on nearly every side.
     #[must_use]
-    pub fn is_texture(&self) -> bool {
-        self.named("deep") >= 0.72
+    pub fn is_deep(&self) -> bool {
+        const DEEP: usize = place("deep");
+        self.values[DEEP] >= 0.72
     }
 
     /// Whether it is a hole in one wash, smooth or on a sheet without toning: a reserved white, whatever else it looks like
     /// (common practice, no source). Plates in old books have their whites in drawn lines, and pockets between broad leaves.
     #[must_use]
     pub fn is_reserved(&self) -> bool {
-        let oval = self.named("filled") >= 0.94 && self.named("deep") >= 0.75;
-        let even = self.named("toned") < 0.01 && self.named("deep") >= 0.85;
-        let enclosed = self.named("out") == 0.0 && self.named("walls") < 0.02 && self.named("bare_2") == 0.0;
-        self.named("gap") == 0.0 && (oval || even && enclosed)
+        const OF: [usize; 7] =
+            [place("gap"), place("deep"), place("filled"), place("toned"), place("out"), place("walls"), place("bare_2")];
+        let [gap, deep, filled, toned, out, walls, bare] = OF.map(|i| self.values[i]);
+        let oval = filled >= 0.94 && deep >= 0.75;
+        let even = toned < 0.01 && deep >= 0.85;
+        let enclosed = out == 0.0 && walls < 0.02 && bare == 0.0;
+        gap == 0.0 && (oval || even && enclosed)
     }
 }
 
@@ -116,12 +131,10 @@ struct Gathered {
     rings: [Vec<f32>; 4],
     paint: Vec<f32>,
     bare: [f32; 4],
-    /// Off-paper colors of the paint in the third ring: their sum, the sum of their lengths, of what is no gray in them, of green
-    /// over the mean of red and blue.
+    /// Off-paper colors of the paint in the third ring: their sum, the sum of their lengths, of and of what is no gray in them.
     hue: [f32; 3],
     hue_length: f32,
     colored: f32,
-    greener: f32,
     hues: f32,
     /// Places within two rings where the next island's territory begins.
     walls: f32,
@@ -130,7 +143,8 @@ struct Gathered {
     rays: Rays,
 }
 
-/// Measures islands, and for one that is said to be where it is narrow finds a better place, on a sheet of which the share `toned` is toned or shaded in patches. `open` free regions reach the outside; `ground` are these and other islands.
+/// Measures islands on a sheet of which the share `toned` is toned or shaded in patches, and finds a better place for one that is
+/// said to be where it is narrow. `open` free regions reach the outside; `ground` are these and other islands.
 ///
 /// # Errors
 /// When there is no memory.
@@ -182,9 +196,8 @@ struct Cells<'a> {
 
 impl Cells<'_> {
     /// The up to four values of a cell in a plane of full size.
-    fn of<'a, T: Copy>(plane: &'a Plane<T>, x: usize, y: usize) -> impl Iterator<Item = T> + 'a {
-        let columns = 2 * x..(2 * x + 2).min(plane.width());
-        (2 * y..(2 * y + 2).min(plane.height())).flat_map(move |y| plane.row(y)[columns.clone()].iter().copied())
+    fn of<T: Copy>(plane: &Plane<T>, x: usize, y: usize) -> impl Iterator<Item = T> {
+        grid::four(x, y, plane.width(), plane.height()).map(|(x, y)| plane.at(x, y))
     }
 
     fn contrast(&self, x: usize, y: usize) -> f32 {
@@ -349,7 +362,6 @@ fn around(cells: &Cells<'_>, territory: &mut Plane<u32>, seeds: Vec<usize>, scal
                 (0..3).for_each(|c| g.hue[c] += off[c]);
                 g.hue_length += length(off);
                 g.colored += length(off.map(|v| v - mean));
-                g.greener += off[1] - 0.5 * (off[0] + off[2]);
                 g.hues += 1.0;
             }
         }
@@ -397,7 +409,6 @@ impl Gathered {
                 paint / of_sheet.max(0.01),
                 length(self.hue) / self.hue_length.max(1e-6),
                 self.colored / hues,
-                self.greener / hues,
                 bares[0],
                 bares[1],
                 bares[2],

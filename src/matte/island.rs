@@ -78,8 +78,8 @@ pub struct Island {
     sorted: Sorted,
 }
 
-/// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway; `bared` ones
-/// show where a wash has run out, and are no whites; `bays` are open at a gap.
+/// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway; `shapes` are those
+/// of the others; `bared` ones show where a wash has run out, and are no whites; `bays` are open at a gap.
 ///
 /// # Errors
 /// When there is no memory.
@@ -88,24 +88,12 @@ pub fn find(
     cover: &Cover,
     free: &Regions,
     open: &[bool],
+    shapes: &[Shape],
     bared: &[bool],
     bays: Range<usize>,
     toned: f32,
     ppi: Ppi,
 ) -> Result<Vec<Island>> {
-    let mut shapes = vec![Shape::default(); free.count()];
-    for y in 0..free.height() {
-        let row = cover.cover.row(y);
-        for run in free.row(y) {
-            let region = run.region as usize;
-            if open[region] {
-                continue;
-            }
-            let (start, end) = (run.start as usize, run.end as usize);
-            let bare = row[start..end].iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
-            shapes[region].add(start, end, y, bare);
-        }
-    }
     // Whether an island is listed at all must not hang on the reduced size of a preview, hence millimeters below.
     let mut islands: Vec<Island> = shapes
         .iter()
@@ -126,7 +114,7 @@ pub fn find(
         })
         .collect();
     // Paper again: the outside, or another island.
-    let ground: Vec<bool> = open.iter().zip(&shapes).map(|(open, shape)| *open || shape.bare >= LEAST).collect();
+    let ground: Vec<bool> = open.iter().zip(shapes).map(|(open, shape)| *open || shape.bare >= LEAST).collect();
     let measured = features::measure(evidence, cover, free, open, &ground, &islands, toned, ppi)?;
     for (island, (features, better)) in islands.iter_mut().zip(measured) {
         island.features = features;
@@ -151,12 +139,12 @@ impl Island {
     pub fn is_texture(&self) -> bool {
         /// How sure a pocket is.
         const SURE: f32 = 0.75;
-        self.features.is_texture() && (self.proposed == Decision::Keep || self.confidence < SURE)
+        self.features.is_deep() && (self.proposed == Decision::Keep || self.confidence < SURE)
     }
 }
 
-/// Proposes what to do with each island, given what the painter `decided` for some: who keeps one petal keeps those beside it. What lies in one
-/// wash stands for itself.
+/// Proposes what to do with each island, given what the painter `decided` for some: who keeps one petal keeps those beside it.
+/// What lies in one wash stands for itself.
 pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) {
     let near = Mm(f64::from(NEAR)).at(ppi).0 as f32;
     for i in 0..islands.len() {
@@ -177,12 +165,15 @@ pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) 
     }
 }
 
+/// Where a free region lies, and how much of it is bare.
 #[derive(Clone, Debug)]
-pub(super) struct Shape {
-    pub(super) left: usize,
-    pub(super) right: usize,
-    pub(super) top: usize,
-    pub(super) bottom: usize,
+pub struct Shape {
+    left: usize,
+    right: usize,
+    top: usize,
+    bottom: usize,
+    /// Its pixels, and those of them without any evidence of paint.
+    pub(super) pixels: u32,
     pub(super) bare: u32,
     longest: usize,
     at: [usize; 2],
@@ -190,16 +181,37 @@ pub(super) struct Shape {
 
 impl Default for Shape {
     fn default() -> Self {
-        Self { left: usize::MAX, right: 0, top: usize::MAX, bottom: 0, bare: 0, longest: 0, at: [0, 0] }
+        Self { left: usize::MAX, right: 0, top: usize::MAX, bottom: 0, pixels: 0, bare: 0, longest: 0, at: [0, 0] }
     }
 }
 
 impl Shape {
-    pub(super) fn add(&mut self, start: usize, end: usize, y: usize, bare: u32) {
+    /// The shapes of the free regions that are not open.
+    #[must_use]
+    pub fn of(cover: &Cover, free: &Regions, open: &[bool]) -> Vec<Self> {
+        let mut shapes = vec![Self::default(); free.count()];
+        for y in 0..free.height() {
+            let row = cover.cover.row(y);
+            for run in free.row(y).iter().filter(|run| !open[run.region as usize]) {
+                let (start, end) = (run.start as usize, run.end as usize);
+                let bare = row[start..end].iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
+                shapes[run.region as usize].add(start, end, y, bare);
+            }
+        }
+        shapes
+    }
+
+    /// Its larger side.
+    pub(super) fn span(&self) -> usize {
+        self.right.saturating_sub(self.left).max(self.bottom.saturating_sub(self.top))
+    }
+
+    fn add(&mut self, start: usize, end: usize, y: usize, bare: u32) {
         self.left = self.left.min(start);
         self.right = self.right.max(end);
         self.top = self.top.min(y);
         self.bottom = y + 1;
+        self.pixels += (end - start) as u32;
         self.bare += bare;
         // The middle of the longest run lies inside whatever the shape.
         if end - start > self.longest {

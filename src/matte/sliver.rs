@@ -59,21 +59,9 @@ pub fn settle<'a>(small: impl Iterator<Item = &'a Small> + Clone, alone: impl Fn
 /// crossed by few rays that stay in paint. Without lines all around, what is paler than half of the paint about it is the
 /// paint's own unevenness, and no area at all.
 #[must_use]
-pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Vec<Small> {
+pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], shapes: &[Shape], ppi: Ppi) -> Vec<Small> {
     let (w, h) = (cover.cover.width() as isize, cover.cover.height() as isize);
     let mut as_paper = vec![false; free.count()];
-    let mut pixels = vec![0_u32; free.count()];
-    let mut shapes = vec![Shape::default(); free.count()];
-    for y in 0..free.height() {
-        let row = cover.cover.row(y);
-        for run in free.row(y).iter().filter(|run| !open[run.region as usize]) {
-            let (region, start, end) = (run.region as usize, run.start as usize, run.end as usize);
-            let bare = row[start..end].iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
-            as_paper[region] |= evidence.fine.row(y)[start..end].iter().any(|z| *z < AS_PAPER);
-            pixels[region] += run.end - run.start;
-            shapes[region].add(start, end, y, bare);
-        }
-    }
     let small = |i: usize| !open[i] && area_mm2(u64::from(shapes[i].bare), ppi) < LISTED_MM2;
     let reach = REACH.at(ppi).0.ceil() as isize;
     // Rays, those of them that stayed in paint, and where the others ended.
@@ -84,6 +72,7 @@ pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], p
             if !small(region) {
                 continue;
             }
+            as_paper[region] |= evidence.fine.row(y)[run.start as usize..run.end as usize].iter().any(|z| *z < AS_PAPER);
             let (start, end, middle) = (run.start as isize, run.end as isize, (run.start + run.end) as isize / 2);
             for (x, dx, dy) in [(start, -1, 0), (end - 1, 1, 0), (middle, 0, -1), (middle, 0, 1)] {
                 let (mut left, mut ended) = (false, None);
@@ -111,10 +100,7 @@ pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], p
         }
     }
     let wide = NARROW.at(ppi).0 as f32;
-    let narrow = |i: usize| {
-        let s = &shapes[i];
-        (pixels[i] as f32) < wide * s.right.saturating_sub(s.left).max(s.bottom.saturating_sub(s.top)) as f32
-    };
+    let narrow = |i: usize| (shapes[i].pixels as f32) < wide * shapes[i].span() as f32;
     let found = seen.into_iter().enumerate().filter(|(i, (rays, ..))| small(*i) && *rays > 0);
     found
         .filter_map(|(region, (rays, deep, beside))| {

@@ -16,7 +16,7 @@ use crate::matte::cover::{self, Cover, Thresholds, Trim};
 use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
 use crate::matte::fade::Fade;
-use crate::matte::island::{self, Decision, Island};
+use crate::matte::island::{self, Decision, Island, Shape};
 use crate::matte::sliver::{self, Small};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
@@ -364,7 +364,8 @@ impl Lift {
                 let open = cover::open_regions(&cover, &free);
                 let enclosed = free.count();
                 let (free, mut open) = bay::split(&cover, free, open, ppi)?;
-                let small = sliver::find(evidence, &cover, &free, &open, ppi);
+                let shapes = Shape::of(&cover, &free, &open);
+                let mut small = sliver::find(evidence, &cover, &free, &open, &shapes, ppi);
                 // A bay reaches the outside too: a wash runs out to it as to any ground.
                 let mut outside = open.clone();
                 outside[enclosed..].fill(true);
@@ -372,11 +373,13 @@ impl Lift {
                 let fade = Fade::find(evidence, &cover, &plan.field)?;
                 let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
                 let bays = enclosed..free.count();
-                let islands = island::find(evidence, &cover, &free, &open, &bared, bays, plan.field.patches(), ppi)?;
+                let toned = plan.field.patches();
+                let islands = island::find(evidence, &cover, &free, &open, &shapes, &bared, bays, toned, ppi)?;
                 // What is too small to be an island is ground in a run-out, and texture of the paint elsewhere.
                 let mut listed = vec![false; free.count()];
                 islands.iter().for_each(|island| listed[island.region] = true);
                 open.iter_mut().zip(bared).zip(listed).for_each(|((open, bared), listed)| *open |= bared && !listed);
+                small.retain(|small| !open[small.region]);
                 let by_hand = strokes::touched(&free, drawn.as_ref(), cover::stroke::CLEAR);
                 let mut ground: Vec<bool> = open.iter().zip(&by_hand).map(|(open, by_hand)| *open || *by_hand).collect();
                 islands.iter().for_each(|island| ground[island.region] = true);

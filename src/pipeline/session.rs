@@ -82,7 +82,7 @@ impl Session {
     /// Takes another recipe; what it leaves valid is kept.
     ///
     /// # Errors
-    /// When its trim lies outside the sheet.
+    /// When its trim lies outside the sheet, or there is no memory.
     pub fn set_recipe(&mut self, recipe: Recipe) -> Result<()> {
         if let Some([x, y, w, h]) = recipe.trim {
             let (width, height) = (self.full.sheet().width() as u64, self.full.sheet().height() as u64);
@@ -93,10 +93,13 @@ impl Session {
                 ));
             }
         }
-        if let Some((lift, _)) = &mut self.preview {
-            lift.set_recipe(recipe.clone());
+        self.full.set_recipe(recipe.clone());
+        if self.full.finished() {
+            return self.agree();
         }
-        self.full.set_recipe(recipe);
+        if let Some((lift, _)) = &mut self.preview {
+            lift.set_recipe(recipe);
+        }
         Ok(())
     }
 

@@ -23,10 +23,10 @@ const ROOM: f32 = 0.5;
 const BARE: u32 = 4;
 
 /// What half-size pixels hold.
-const PAPER: u8 = 1;
-const PALE: u8 = 2;
-const DARK: u8 = 3;
-const MIXED: u8 = 4;
+const PAPER: u8 = 0;
+const PALE: u8 = 1;
+const DARK: u8 = 2;
+const MIXED: u8 = 3;
 
 #[derive(Clone, Copy, Default)]
 struct Crumb {
@@ -42,6 +42,7 @@ struct Crumb {
 pub fn clear(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &mut Cover, ppi: Ppi) -> Result<()> {
     let cells = cells(sheet, field, evidence, cover)?;
     let (w, h) = (cells.width(), cells.height());
+    let (width, height) = (cover.cover.width(), cover.cover.height());
     let pale = Regions::find(w, h, Connectivity::Four, |y, row| {
         row.iter_mut().zip(cells.row(y)).for_each(|(v, cell)| *v = u8::from(*cell == PALE));
     });
@@ -73,7 +74,7 @@ pub fn clear(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &mut
             let cells_across = (run.start as usize).saturating_sub(1)..(run.end as usize + 1).min(w);
             for (x, down) in cells_across.flat_map(|x| (y.saturating_sub(1)..(y + 2).min(h)).map(move |y| (x, y))) {
                 let own = cells.at(x, down) == PALE || cells.at(x, down) == MIXED;
-                for (x, y) in pixels_of(cover, x, down).filter(|_| own) {
+                for (x, y) in grid::four(x, down, width, height).filter(|_| own) {
                     let bits = cover.cover.at(x, y);
                     if bits & bits::HELD == 0 && evidence.contrast.at(x, y) < faint {
                         cover.cover.set(x, y, (bits & !bits::PAINT) | bits::FREE);
@@ -83,12 +84,6 @@ pub fn clear(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &mut
         }
     }
     Ok(())
-}
-
-/// The pixels of a half-size pixel.
-fn pixels_of(cover: &Cover, x: usize, y: usize) -> impl Iterator<Item = (usize, usize)> + use<> {
-    let columns = 2 * x..(2 * x + 2).min(cover.cover.width());
-    (2 * y..(2 * y + 2).min(cover.cover.height())).flat_map(move |y| columns.clone().map(move |x| (x, y)))
 }
 
 /// What every half-size pixel holds.
@@ -102,8 +97,14 @@ fn cells(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) 
     let [faint, faint_light, strong] = [FAINT, FAINT_LIGHT, STRONG].map(|v| (v * CONTRAST_STEPS) as u16);
     let has_room = field.color().iter().sum::<f32>() > 3.0 * ROOM;
     for y in 0..cells.height() {
+        let rows = || 2 * y..(2 * y + 2).min(height);
+        // The foot of an edge runs around all paint.
+        let painted = |bits: &u8| *bits & (bits::PAINT | bits::FREE) == bits::PAINT;
+        if !rows().any(|y| cover.cover.row(y).iter().any(painted)) {
+            continue;
+        }
         lighter.fill(0.0);
-        for y in 2 * y..(2 * y + 2).min(height) {
+        for y in rows() {
             let [red, green, blue] = &mut paper;
             ruler.draw(field, y, [red, green, blue]);
             for (channel, paper) in paper.iter().enumerate() {
@@ -112,29 +113,23 @@ fn cells(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) 
             }
         }
         for x in 0..cells.width() {
-            let (mut painted, mut all, mut top) = (0, 0, 0);
-            for (x, y) in pixels_of(cover, x, y) {
+            let (mut paint, mut all, mut top) = (0, 0, 0);
+            for (x, y) in grid::four(x, y, width, height) {
                 all += 1;
-                // The foot of an edge runs around all paint.
-                if cover.cover.at(x, y) & (bits::PAINT | bits::FREE) == bits::PAINT {
-                    painted += 1;
+                if painted(&cover.cover.at(x, y)) {
+                    paint += 1;
                     top = evidence.contrast.at(x, y).max(top);
                 }
             }
             let is_light = has_room && lighter[x] > 0.0;
-            cells.set(
-                x,
-                y,
-                if painted == 0 {
-                    PAPER
-                } else if top >= strong || !is_light && top >= 2 * faint {
-                    DARK
-                } else if 2 * painted >= all && top < if is_light { faint_light } else { faint } {
-                    PALE
-                } else {
-                    MIXED
-                },
-            );
+            let (pale, dark) = if is_light { (faint_light, strong) } else { (faint, 2 * faint) };
+            let holds = match paint {
+                0 => PAPER,
+                _ if top >= dark => DARK,
+                _ if 2 * paint >= all && top < pale => PALE,
+                _ => MIXED,
+            };
+            cells.set(x, y, holds);
         }
     }
     Ok(cells)

@@ -33,8 +33,8 @@ class Whites:
     kind, right, wrong = "white", "w", "p"
     about = "Which enclosed bare areas are whites"
     odds = "The log odds of a white."
-    # That leaves are green is true of plants alone, and few sheets are too few to tell what toning means.
-    left_out = {"greener", "toned"}
+    # So few sheets are too few to tell what toning means.
+    left_out = {"toned"}
     rendered, reach, areas = 0.5, 2, (0.3, 30)
 
     @staticmethod
