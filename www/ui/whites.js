@@ -26,6 +26,11 @@ export function islandWords(island) {
   return `${area}, ${island.decision === "keep" ? "to keep" : "to clear"}, ${sure}`;
 }
 
+/** @param {number} count */
+function followWords(count) {
+  return count === 1 ? "One area like it follows" : `${count} areas like it follow`;
+}
+
 /**
  * @param {import("../state/store.js").Store} store
  * @param {object} hooks
@@ -44,6 +49,8 @@ export function whitesStep(store, { redraw, look }) {
   const loopsAt = (/** @type {number} */ place) => (joined[place] ??= loopsOf(outlines[place] ?? []));
   /** What was to become of each undecided area before the last decision, until its lift has come. @type {Map<string, string>|null} */
   let before = null;
+  /** How many areas went along with the last decision. */
+  let followers = 0;
   /** @type {[number, number]|null} the area in hand, by its pixel: indices change with every lift */
   let hand = null;
 
@@ -52,6 +59,7 @@ export function whitesStep(store, { redraw, look }) {
   /** @param {Island} island @param {boolean} [near] */
   function take(island, near = true) {
     hand = island.at;
+    followers = 0;
     show();
     redraw();
     if (near) look(island);
@@ -69,16 +77,18 @@ export function whitesStep(store, { redraw, look }) {
   /** @param {Island} island @param {"keep"|"clear"} choice */
   function decide(island, choice) {
     hand = island.at;
+    followers = 0;
     before = new Map(islands.filter((one) => !one.decided && one !== island).map((one) => [String(one.at), one.decision]));
     store.decide(island.at, choice, loopsAt(islands.indexOf(island)));
     say(choice === "keep" ? "Kept white" : "Cleared");
   }
 
-  /** Says how many areas went along with the last decision, because they look like the one decided. */
-  function sayWhatFollowed() {
-    const turned = islands.filter((one) => !one.decided && (before?.get(String(one.at)) ?? one.decision) !== one.decision).length;
+  /** Counts the areas that went along with the last decision, because they look like the one decided. */
+  function countFollowers() {
+    const turned = (/** @type {Island} */ one) => !one.decided && (before?.get(String(one.at)) ?? one.decision) !== one.decision;
+    followers = islands.filter(turned).length;
     before = null;
-    if (turned > 0) say(turned === 1 ? "One area like it follows" : `${turned} areas like it follow`);
+    if (followers > 0) say(followWords(followers));
   }
 
   /** @param {"keep"|"clear"} choice */
@@ -102,7 +112,7 @@ export function whitesStep(store, { redraw, look }) {
     need("whites-current").textContent =
       here < 0
         ? islands.length > 0 ? "Take one from the list, or click it in the picture." : ""
-        : `Number ${here + 1}: ${islandWords(islands[here])}`;
+        : `Number ${here + 1}: ${islandWords(islands[here])}${followers > 0 ? `. ${followWords(followers)}.` : ""}`;
     const current = islands[here];
     need("white-keep").setAttribute("aria-pressed", String(current?.decision === "keep"));
     need("white-clear").setAttribute("aria-pressed", String(current?.decision === "clear"));
@@ -158,7 +168,7 @@ export function whitesStep(store, { redraw, look }) {
       known = true;
       outlines = found.outlines;
       joined = [];
-      if (before !== null) sayWhatFollowed();
+      if (before !== null) countFollowers();
       show();
       redraw();
     },
@@ -166,6 +176,7 @@ export function whitesStep(store, { redraw, look }) {
     forget() {
       hand = null;
       before = null;
+      followers = 0;
       known = false;
       islands = [];
       outlines = [];
