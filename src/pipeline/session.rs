@@ -134,11 +134,10 @@ impl Session {
         islands.sort_by_key(|(index, island, ..)| (island.pixels, *index));
         let decided = islands.into_iter().map(|(_, island, decision, _)| Decided { at: island.at.map(|v| v as u32), decision });
         let recipe = Recipe { decided: decided.collect(), ..self.full.recipe().clone() };
-        if *lift.recipe() != recipe {
-            lift.set_recipe(recipe);
-            lift.finish()?;
-        }
-        Ok(())
+        // Nobody may ever look from afar: what was not lifted yet waits until it is asked for.
+        let wanted = lift.finished();
+        lift.set_recipe(recipe);
+        if wanted { lift.finish() } else { Ok(()) }
     }
 
     /// What the full lift is at.

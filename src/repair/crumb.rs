@@ -94,6 +94,7 @@ fn cells(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) 
     let mut paper = [0, 1, 2].map(|_| vec![0.0; width]);
     let mut above = vec![0.0; width];
     let mut lighter = vec![0.0; cells.width()];
+    let mut paint = vec![(0, 0); cells.width()];
     let [faint, faint_light, strong] = [FAINT, FAINT_LIGHT, STRONG].map(|v| (v * CONTRAST_STEPS) as u16);
     let has_room = field.color().iter().sum::<f32>() > 3.0 * ROOM;
     for y in 0..cells.height() {
@@ -112,15 +113,18 @@ fn cells(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) 
                 above.iter().enumerate().for_each(|(x, v)| lighter[x / 2] += v);
             }
         }
-        for x in 0..cells.width() {
-            let (mut paint, mut all, mut top) = (0, 0, 0);
-            for (x, y) in grid::four(x, y, width, height) {
-                all += 1;
-                if painted(&cover.cover.at(x, y)) {
-                    paint += 1;
-                    top = evidence.contrast.at(x, y).max(top);
+        // Painted pixels of every cell, and the strongest contrast of them.
+        paint.fill((0, 0));
+        for y in rows() {
+            let contrast = evidence.contrast.row(y).chunks(2);
+            for ((cell, bits), contrast) in paint.iter_mut().zip(cover.cover.row(y).chunks(2)).zip(contrast) {
+                for (_, contrast) in bits.iter().zip(contrast).filter(|(bits, _)| painted(bits)) {
+                    *cell = (cell.0 + 1, cell.1.max(*contrast));
                 }
             }
+        }
+        for (x, &(paint, top)) in paint.iter().enumerate() {
+            let all = rows().len() * (width - 2 * x).min(2);
             let is_light = has_room && lighter[x] > 0.0;
             let (pale, dark) = if is_light { (faint_light, strong) } else { (faint, 2 * faint) };
             let holds = match paint {
