@@ -10,7 +10,7 @@ pub mod whites;
 /// Splits from the root to a leaf.
 const DEPTH: usize = 3;
 /// Trees of a forest.
-const TREES: usize = 100;
+const TREES: usize = 200;
 
 /// A feature, and the value up to which it goes left.
 #[derive(Debug)]

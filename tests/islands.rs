@@ -6,7 +6,7 @@ use std::fmt::Write;
 use std::rc::Rc;
 
 use barewash::image::{Samples, Sheet};
-use barewash::matte::island::{Decision, LISTED_MM2};
+use barewash::matte::island::Decision;
 use barewash::pipeline::recipe::{Decided, Islands};
 use barewash::pipeline::{Ground, Lift, Recipe, Session, View};
 use barewash::units::Ppi;
@@ -193,7 +193,7 @@ fn outlines_enclose_their_islands() {
             assert!(inside.contains(&island.at), "{what}: its own pixel lies outside");
             // The foot of the paint's edge belongs to the region, but is not counted as bare.
             assert!(inside.len() >= island.pixels as usize, "{what}: {} pixels in the outline", inside.len());
-            assert!(island.area_mm2 >= LISTED_MM2, "{what}: too small to be listed");
+            assert!(island.is_listed(), "{what}: too small to be listed");
             let [left, top, width, height] = island.bounds;
             for &[x, y] in &inside {
                 assert!((left..left + width).contains(&x) && (top..top + height).contains(&y), "{what}: {x} {y} outside its box");

@@ -135,7 +135,7 @@ impl Paper {
         }
         grow(&mut core, &self.some, seeds);
         let mut number = vec![NONE; cores.count()];
-        for (number, _) in number.iter_mut().zip(measure(&core, &is_ground, share, ppi)).filter(|(_, is_bay)| *is_bay) {
+        for (number, _) in number.iter_mut().zip(self.measure(&core, &is_ground, share, ppi)).filter(|(_, is_bay)| *is_bay) {
             *number = self.count;
             self.count += 1;
         }
@@ -144,6 +144,32 @@ impl Paper {
                 (*bay, *some) = (number[*core as usize], false);
             }
         }
+    }
+
+    /// Which cores are bays: large enough, no ground, and open at little of their border.
+    fn measure(&self, core: &Plane<u32>, is_ground: &[bool], share: f32, ppi: Ppi) -> Vec<bool> {
+        let (w, h) = (core.width(), core.height());
+        let mut pixels = vec![0_u64; is_ground.len()];
+        let mut border = vec![(0_u32, 0_u32); is_ground.len()];
+        for i in 0..w * h {
+            let own = core.data()[i];
+            if own == NONE || is_ground[own as usize] {
+                continue;
+            }
+            pixels[own as usize] += 4;
+            for j in grid::beside(i, w, h).filter(|j| core.data()[*j] != own) {
+                border[own as usize].0 += 1;
+                // A line thinner than these pixels has paper on both sides in one, and is no gap.
+                let through = self.room.data()[i] > 0 && self.room.data()[j] > 0;
+                border[own as usize].1 += u32::from(core.data()[j] != NONE && through);
+            }
+        }
+        let most = (GROUND * (4 * w * h) as f64) as u64;
+        let is_bay = |(i, ground): (usize, &bool)| {
+            let (all, open) = border[i];
+            !ground && area_mm2(pixels[i], ppi) >= LEAST_MM2 && pixels[i] < most && (open as f32) < share * all as f32
+        };
+        is_ground.iter().enumerate().map(is_bay).collect()
     }
 }
 
@@ -157,28 +183,4 @@ fn grow(core: &mut Plane<u32>, some: &Plane<bool>, seeds: Vec<usize>) {
         }
         enter
     });
-}
-
-/// Which cores are bays: large enough, no ground, and open at little of their border.
-fn measure(core: &Plane<u32>, is_ground: &[bool], share: f32, ppi: Ppi) -> Vec<bool> {
-    let (w, h) = (core.width(), core.height());
-    let mut pixels = vec![0_u64; is_ground.len()];
-    let mut border = vec![(0_u32, 0_u32); is_ground.len()];
-    for i in 0..w * h {
-        let own = core.data()[i];
-        if own == NONE || is_ground[own as usize] {
-            continue;
-        }
-        pixels[own as usize] += 4;
-        for j in grid::beside(i, w, h).filter(|j| core.data()[*j] != own) {
-            border[own as usize].0 += 1;
-            border[own as usize].1 += u32::from(core.data()[j] != NONE);
-        }
-    }
-    let most = (GROUND * (4 * w * h) as f64) as u64;
-    let is_bay = |(i, ground): (usize, &bool)| {
-        let (all, open) = border[i];
-        !ground && area_mm2(pixels[i], ppi) >= LEAST_MM2 && pixels[i] < most && (open as f32) < share * all as f32
-    };
-    is_ground.iter().enumerate().map(is_bay).collect()
 }

@@ -29,6 +29,8 @@ pub struct Thresholds {
     pub middle_low: f32,
     /// For the pooling over about 5 pixels, high and low.
     pub wide: f32,
+    /// A contour is this much stronger than bare paper's own ridges, all along.
+    pub contour: f32,
 }
 
 impl Thresholds {
@@ -42,6 +44,7 @@ impl Thresholds {
             middle_high: 6.0 * factor,
             middle_low: 4.0 * factor,
             wide: 6.0 * factor,
+            contour: 1.3 * factor,
         }
     }
 }
@@ -162,6 +165,8 @@ pub mod bits {
     pub const CLEARED: u8 = 8;
     /// Free, and cleared or kept as is decided: paper, and no unevenness of the paint.
     pub const GROUND: u8 = 32;
+    /// Of a faint contour: it parts what is free, and is kept only beside what is kept.
+    pub const CONTOUR: u8 = 64;
 }
 
 /// The cover of a sheet.

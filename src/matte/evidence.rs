@@ -51,6 +51,8 @@ pub struct Evidence {
     pub noise: Option<Plane<u8>>,
     /// The tooth at the finest scale.
     pub tooth: Tooth,
+    /// Faint contours ([`super::contour`]); only where the scan was coded in blocks, whose noise hides them.
+    pub contours: Option<Plane<u8>>,
 }
 
 impl Evidence {
@@ -141,7 +143,7 @@ impl Gathering {
         }
         let coarse = whole_cells(coarse, fine.width(), fine.height());
         let middle_top = local_max::square(&middle, (POOLED_REACH * scale) as usize)?;
-        Ok(Evidence { fine, contrast, middle, wide, pooled, middle_top, coarse, noise, tooth: self.tooth })
+        Ok(Evidence { fine, contrast, middle, wide, pooled, middle_top, coarse, noise, tooth: self.tooth, contours: None })
     }
 }
 

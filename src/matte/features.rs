@@ -19,7 +19,7 @@ use crate::image::Plane;
 use crate::units::{Mm, Ppi, Px};
 
 /// How many features there are.
-pub const COUNT: usize = 29;
+pub const COUNT: usize = 30;
 /// Their names, in the order of [`Features::values`].
 pub const NAMES: [&str; COUNT] = [
     "area_mm2",
@@ -51,6 +51,7 @@ pub const NAMES: [&str; COUNT] = [
     "thin",
     "out",
     "toned",
+    "traced",
 ];
 
 /// Where the rings around an island end, in half-size pixels at 300 ppi.
@@ -426,6 +427,7 @@ impl Gathered {
                 thin,
                 out,
                 toned,
+                island.traced,
             ],
         }
     }

@@ -16,9 +16,13 @@ use crate::learned::{Sorted, whites};
 use crate::units::{Mm, Ppi, area_mm2};
 
 /// An island smaller than this is decided without asking.
-pub const LISTED_MM2: f64 = 0.3;
+const LISTED_MM2: f64 = 0.3;
+/// Faint contours part a petal along all its veins: what they enclose is listed only from here on.
+const TRACED_MM2: f64 = 1.5;
 /// Log odds beyond which a proposal is no surer: one in twenty is wrong.
 const SUREST: f32 = 3.0;
+/// How sure of a proposal is sure.
+const SURE: f32 = 0.75;
 /// A white lost is worse than a pocket kept.
 const LEAN: f32 = 0.4;
 /// Paper that is open to the outside is ground by every rule: how much surer a white must look for all that.
@@ -29,6 +33,8 @@ const RESERVED: f32 = 1.0;
 /// still counts.
 const WORD: f32 = 5.0;
 const NEAR: f32 = 10.0;
+/// Share of a border from which on faint contours count.
+const TRACED: f32 = 0.02;
 /// Fewer bare pixels than this are texture of the paint, not an island.
 pub(super) const LEAST: u32 = 6;
 
@@ -67,6 +73,8 @@ pub struct Island {
     pub area_mm2: f64,
     /// Whether it is a bay: open at a gap of its contour.
     pub bay: bool,
+    /// Share of its border that are faint contours, 0..1.
+    pub traced: f32,
     /// What is proposed.
     pub proposed: Decision,
     /// How sure the proposal is, 0.5 (a coin) to 1.
@@ -106,6 +114,7 @@ pub fn find(
             pixels: s.bare,
             area_mm2: area_mm2(u64::from(s.bare), ppi),
             bay: bays.contains(&region),
+            traced: s.traced(),
             proposed: Decision::Keep,
             confidence: 0.5,
             features: Features::default(),
@@ -123,7 +132,7 @@ pub fn find(
         island.sorted = whites::FOREST.sort(&features.values);
         let lean = if island.bay { -OPEN } else { LEAN };
         let odds = (whites::FOREST.log_odds(&island.sorted) + lean).clamp(-SUREST, SUREST);
-        island.prior = match (bared[island.region], features.is_reserved()) {
+        island.prior = match (bared[island.region], features.is_reserved() && !island.is_traced()) {
             (true, _) => -SUREST,
             (_, true) => odds.max(RESERVED),
             _ => odds,
@@ -133,13 +142,36 @@ pub fn find(
     Ok(islands)
 }
 
+/// The area from which on an island is listed, in square millimeters.
+fn listed_from(traced: bool) -> f64 {
+    if traced { TRACED_MM2 } else { LISTED_MM2 }
+}
+
 impl Island {
-    /// Whether an island too small to be asked about is the texture of paint: within one wash, and no pocket by its looks.
+    /// Whether faint contours are part of what encloses it.
     #[must_use]
-    pub fn is_texture(&self) -> bool {
-        /// How sure a pocket is.
-        const SURE: f32 = 0.75;
-        self.features.is_deep() && (self.proposed == Decision::Keep || self.confidence < SURE)
+    pub fn is_traced(&self) -> bool {
+        self.traced > TRACED
+    }
+
+    /// Whether it is a cell between faint contours, too small to be asked about: no rule about islands is meant for it.
+    #[must_use]
+    pub fn is_cell(&self) -> bool {
+        self.is_traced() && !self.is_listed()
+    }
+
+    /// Whether the painter is asked about it.
+    #[must_use]
+    pub fn is_listed(&self) -> bool {
+        self.area_mm2 >= listed_from(self.is_traced())
+    }
+
+    /// Whether one that is too small to be asked about is kept where nobody is to be followed: as a white, or as texture of the
+    /// paint, within one wash and no pocket by its looks.
+    #[must_use]
+    pub fn is_kept_alone(&self) -> bool {
+        let white = self.proposed == Decision::Keep;
+        if self.is_traced() { white } else { self.features.is_deep() && (white || self.confidence < SURE) }
     }
 }
 
@@ -149,7 +181,7 @@ pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) 
     let near = Mm(f64::from(NEAR)).at(ppi).0 as f32;
     for i in 0..islands.len() {
         let mut odds = islands[i].prior;
-        let follows = !islands[i].features.is_reserved();
+        let follows = islands[i].is_traced() || !islands[i].features.is_reserved();
         for &(j, decision) in decided.iter().filter(|(j, _)| follows && *j != i) {
             let [dx, dy] = [0, 1].map(|c| (islands[i].at[c] as f32 - islands[j].at[c] as f32) / near);
             let off = dx * dx + dy * dy;
@@ -175,13 +207,27 @@ pub struct Shape {
     /// Its pixels, and those of them without any evidence of paint.
     pub(super) pixels: u32,
     pub(super) bare: u32,
+    /// Sides of pixels along its border, and those of them at a faint contour.
+    border: u32,
+    traced: u32,
     longest: usize,
     at: [usize; 2],
 }
 
 impl Default for Shape {
     fn default() -> Self {
-        Self { left: usize::MAX, right: 0, top: usize::MAX, bottom: 0, pixels: 0, bare: 0, longest: 0, at: [0, 0] }
+        Self {
+            left: usize::MAX,
+            right: 0,
+            top: usize::MAX,
+            bottom: 0,
+            pixels: 0,
+            bare: 0,
+            border: 0,
+            traced: 0,
+            longest: 0,
+            at: [0, 0],
+        }
     }
 }
 
@@ -195,10 +241,34 @@ impl Shape {
             for run in free.row(y).iter().filter(|run| !open[run.region as usize]) {
                 let (start, end) = (run.start as usize, run.end as usize);
                 let bare = row[start..end].iter().filter(|c| *c & bits::PAINT == 0).count() as u32;
-                shapes[run.region as usize].add(start, end, y, bare);
+                let shape = &mut shapes[run.region as usize];
+                shape.add(start, end, y, bare);
+                let above = (y > 0).then(|| &cover.cover.row(y - 1)[start..end]);
+                let below = (y + 1 < free.height()).then(|| &cover.cover.row(y + 1)[start..end]);
+                let beside = [start.checked_sub(1), Some(end)].into_iter().flatten().filter_map(|x| row.get(x));
+                let border = above.into_iter().chain(below).flatten().chain(beside).filter(|c| *c & bits::FREE == 0);
+                for c in border {
+                    shape.border += 1;
+                    shape.traced += u32::from(c & bits::CONTOUR != 0);
+                }
             }
         }
         shapes
+    }
+
+    /// As [`Island::is_listed`].
+    pub(super) fn is_listed(&self, ppi: Ppi) -> bool {
+        area_mm2(u64::from(self.bare), ppi) >= listed_from(self.is_traced())
+    }
+
+    /// Share of its border that are faint contours, 0..1.
+    fn traced(&self) -> f32 {
+        self.traced as f32 / self.border.max(1) as f32
+    }
+
+    /// Whether faint contours are part of what encloses it.
+    pub(super) fn is_traced(&self) -> bool {
+        self.traced() > TRACED
     }
 
     /// Its larger side.

@@ -1,6 +1,7 @@
 //! Which pixels are painted, and how far: evidence of paint, cover, islands, and the soft edge.
 
 pub mod bay;
+pub mod contour;
 pub mod cover;
 pub mod edge;
 pub mod evidence;
@@ -8,6 +9,7 @@ pub mod fade;
 pub mod features;
 pub mod island;
 mod rays;
+mod ridge;
 pub mod sliver;
 mod strip;
 pub mod strokes;

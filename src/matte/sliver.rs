@@ -4,10 +4,10 @@
 //! keeps, they are white as these are.
 
 use super::cover::{Cover, bits};
-use super::evidence::{Evidence, STEPS};
-use super::island::{LEAST, LISTED_MM2, Shape};
+use super::evidence::{CONTRAST_STEPS, Evidence, STEPS};
+use super::island::{LEAST, Shape};
 use crate::filter::Regions;
-use crate::units::{Mm, Ppi, area_mm2};
+use crate::units::{Mm, Ppi};
 
 /// Rays that stay in paint, at most, as a share of all, around a sliver; and around one where a pixel lies so few deviations
 /// off the paper.
@@ -16,6 +16,8 @@ const DEEP_OF_PAPER: f32 = 0.72;
 const AS_PAPER: u8 = (4.5 * STEPS) as u8;
 /// Mean width up to which such a region is a sliver.
 const NARROW: Mm = Mm(0.6);
+/// Contrast of strong paint, as the evidence has it.
+const STRONG: u16 = (0.15 * CONTRAST_STEPS) as u16;
 /// How far rays go.
 const REACH: Mm = Mm(0.6);
 
@@ -26,25 +28,36 @@ pub struct Small {
     pub region: usize,
     /// The regions that rays from it ended in.
     beside: Vec<u32>,
+    /// Whether it is a cell between faint contours, which are veins of a petal more often than its rim.
+    traced: bool,
 }
 
 impl Small {
-    /// Whether it is kept because what surrounds it is, where `fate` says what becomes of that, as far as it is known yet.
-    fn follows(&self, fate: &[Option<bool>], alone: bool) -> Option<bool> {
-        let known = |keep: bool| self.beside.iter().filter(|region| fate[**region as usize] == Some(keep)).count();
-        let (kept, cleared) = (known(true), known(false));
-        (kept + cleared > 0).then_some(kept > cleared || alone)
+    /// Whether it is kept because what surrounds it is, where `fate` says what becomes of that, as far as it is known yet. The
+    /// `open` ground beside a cell between contours says nothing.
+    fn follows(&self, fate: &[Option<bool>], open: &[bool], alone: bool) -> Option<bool> {
+        let counts = |region: &&u32| !(self.traced && open[**region as usize]);
+        let beside = || self.beside.iter().filter(counts).map(|region| fate[*region as usize]);
+        let (kept, cleared) =
+            (beside().filter(|fate| *fate == Some(true)).count(), beside().filter(|fate| *fate == Some(false)).count());
+        let undecided = alone && (!self.traced || kept == cleared);
+        (kept + cleared > 0).then_some(kept > cleared || undecided)
     }
 }
 
 /// Settles the small areas by what becomes of the regions around them, and of each other. `fate` says that of all regions, and
 /// nothing yet of these; `alone` says which of them are kept by themselves, being texture of the paint.
-pub fn settle<'a>(small: impl Iterator<Item = &'a Small> + Clone, alone: impl Fn(usize) -> bool, fate: &mut [Option<bool>]) {
+pub fn settle<'a>(
+    small: impl Iterator<Item = &'a Small> + Clone,
+    open: &[bool],
+    alone: impl Fn(usize) -> bool,
+    fate: &mut [Option<bool>],
+) {
     // From sliver to sliver across a hatching.
     const ROUNDS: usize = 4;
     for _ in 0..ROUNDS {
-        let open = small.clone().filter(|s| fate[s.region].is_none());
-        let next: Vec<_> = open.filter_map(|s| Some((s.region, s.follows(fate, alone(s.region))?))).collect();
+        let unsettled = small.clone().filter(|s| fate[s.region].is_none());
+        let next: Vec<_> = unsettled.filter_map(|s| Some((s.region, s.follows(fate, open, alone(s.region))?))).collect();
         next.iter().for_each(|(region, keep)| fate[*region] = Some(*keep));
         if next.is_empty() {
             break;
@@ -62,10 +75,9 @@ pub fn settle<'a>(small: impl Iterator<Item = &'a Small> + Clone, alone: impl Fn
 pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], shapes: &[Shape], ppi: Ppi) -> Vec<Small> {
     let (w, h) = (cover.cover.width() as isize, cover.cover.height() as isize);
     let mut as_paper = vec![false; free.count()];
-    let small = |i: usize| !open[i] && area_mm2(u64::from(shapes[i].bare), ppi) < LISTED_MM2;
+    let small = |i: usize| !open[i] && !shapes[i].is_listed(ppi);
     let reach = REACH.at(ppi).0.ceil() as isize;
-    // Rays, those of them that stayed in paint, and where the others ended.
-    let mut seen = vec![(0_u32, 0_u32, Vec::new()); free.count()];
+    let mut seen = vec![Seen::default(); free.count()];
     for y in 0..free.height() {
         for run in free.row(y) {
             let region = run.region as usize;
@@ -75,7 +87,7 @@ pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], s
             as_paper[region] |= evidence.fine.row(y)[run.start as usize..run.end as usize].iter().any(|z| *z < AS_PAPER);
             let (start, end, middle) = (run.start as isize, run.end as isize, (run.start + run.end) as isize / 2);
             for (x, dx, dy) in [(start, -1, 0), (end - 1, 1, 0), (middle, 0, -1), (middle, 0, 1)] {
-                let (mut left, mut ended) = (false, None);
+                let (mut left, mut ended, mut strongest) = (false, None, 0);
                 for i in 1..=reach {
                     let (x, y) = (x + dx * i, y as isize + dy * i);
                     if x < 0 || y < 0 || x >= w || y >= h {
@@ -84,6 +96,7 @@ pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], s
                     let (x, y) = (x as usize, y as usize);
                     let is_free = cover.cover.at(x, y) & bits::FREE != 0;
                     left |= !is_free;
+                    strongest = strongest.max(evidence.contrast.at(x, y));
                     if left && is_free {
                         ended = free.at(x, y).map(|region| region as u32);
                         break;
@@ -91,25 +104,40 @@ pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], s
                 }
                 // A ray along the sliver has met no paint yet and says nothing.
                 if left {
-                    let (rays, deep, beside) = &mut seen[region];
-                    *rays += 1;
-                    *deep += u32::from(ended.is_none());
-                    beside.extend(ended);
+                    let seen = &mut seen[region];
+                    seen.rays += 1;
+                    seen.deep += u32::from(ended.is_none());
+                    seen.strong += u32::from(strongest >= STRONG);
+                    seen.ended.extend(ended);
                 }
             }
         }
     }
     let wide = NARROW.at(ppi).0 as f32;
     let narrow = |i: usize| (shapes[i].pixels as f32) < wide * shapes[i].span() as f32;
-    let found = seen.into_iter().enumerate().filter(|(i, (rays, ..))| small(*i) && *rays > 0);
+    let found = seen.into_iter().enumerate().filter(|(i, seen)| small(*i) && seen.rays > 0);
     found
-        .filter_map(|(region, (rays, deep, beside))| {
+        .filter_map(|(region, seen)| {
             let share = if as_paper[region] && narrow(region) { DEEP_OF_PAPER } else { DEEP };
-            let is_island = shapes[region].bare >= LEAST;
-            let sliver = !is_island && (deep as f32) < share * rays as f32;
-            (is_island || sliver).then_some(Small { region, beside })
+            let (is_island, traced) = (shapes[region].bare >= LEAST, shapes[region].is_traced());
+            let of_rays = |n: u32, share: f32| (n as f32) < share * seen.rays as f32;
+            let sliver = !is_island && of_rays(seen.deep, share);
+            // Between the dabs of a dry brush contours part what is one ground.
+            let dry = traced && !of_rays(seen.strong, 0.5);
+            (is_island || sliver || dry).then_some(Small { region, beside: seen.ended, traced })
         })
         .collect()
+}
+
+/// What rays from an area met.
+#[derive(Clone, Debug, Default)]
+struct Seen {
+    rays: u32,
+    /// Those that stayed in paint, and those that met strong paint.
+    deep: u32,
+    strong: u32,
+    /// Where the others ended.
+    ended: Vec<u32>,
 }
 
 #[cfg(test)]
@@ -118,10 +146,13 @@ mod tests {
 
     /// Regions: 0 is open ground, 1 a kept white, 2 a cleared pocket; 3 to 5 are small.
     fn settled(beside: [&[u32]; 3], texture: &[usize]) -> Vec<Option<bool>> {
-        let small: Vec<Small> =
-            beside.iter().enumerate().map(|(i, beside)| Small { region: 3 + i, beside: beside.to_vec() }).collect();
+        let small: Vec<Small> = beside
+            .iter()
+            .enumerate()
+            .map(|(i, beside)| Small { region: 3 + i, beside: beside.to_vec(), traced: false })
+            .collect();
         let mut fate = vec![Some(false), Some(true), Some(false), None, None, None];
-        settle(small.iter(), |region| texture.contains(&region), &mut fate);
+        settle(small.iter(), &[true, false, false, false, false, false], |region| texture.contains(&region), &mut fate);
         fate.split_off(3)
     }
 

@@ -12,6 +12,7 @@ use crate::filter::Regions;
 use crate::foreground::{Dials, RowSource, Unmixer};
 use crate::image::{Art, Pixels, Plane, Sheet};
 use crate::matte::bay;
+use crate::matte::contour::{self, Tracing};
 use crate::matte::cover::{self, Cover, Thresholds, Trim};
 use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
@@ -121,7 +122,14 @@ fn nearest_island(free: &Regions, number: &[usize], [x, y]: [usize; 2], [w, h]: 
 enum Work {
     Nothing,
     Gathering(Box<Gathering>),
-    Trimming { trim: Box<Trim>, cover: Cover, strokes: Option<Plane<u8>>, marks: BTreeMap<marks::Kind, usize> },
+    /// Contours, where coding noise hides them from the evidence beside it.
+    Tracing(Box<Tracing>, Box<Evidence>),
+    Trimming {
+        trim: Box<Trim>,
+        cover: Cover,
+        strokes: Option<Plane<u8>>,
+        marks: BTreeMap<marks::Kind, usize>,
+    },
     Edging(Box<Edging>),
 }
 
@@ -209,7 +217,7 @@ impl Lift {
         if self.evidence.is_none() || old.tolerance != new.tolerance || old.tidy != new.tidy || old.strokes != new.strokes {
             self.covered = None;
             self.matte = None;
-            if !matches!(self.work, Work::Gathering(_)) || self.plan.is_none() {
+            if !matches!(self.work, Work::Gathering(_) | Work::Tracing(..)) || self.plan.is_none() {
                 self.work = Work::Nothing;
             }
         }
@@ -254,7 +262,8 @@ impl Lift {
         }
         Ok(match (&self.work, self.stage()) {
             (_, Stage::Paper) => 0.0,
-            (Work::Gathering(g), _) => 0.08 + 0.37 * g.progress(),
+            (Work::Gathering(g), _) => 0.08 + 0.3 * g.progress(),
+            (Work::Tracing(t, _), _) => 0.38 + 0.07 * t.progress(),
             (Work::Trimming { .. }, _) => 0.6,
             (Work::Edging(e), _) => 0.65 + 0.34 * e.progress(),
             (Work::Nothing, Stage::Cover) => 0.08,
@@ -297,24 +306,40 @@ impl Lift {
 
     fn gather(&mut self) -> Result<()> {
         let Some(plan) = &self.plan else { return Ok(()) };
-        if !matches!(self.work, Work::Gathering(_)) {
+        if !matches!(self.work, Work::Gathering(_) | Work::Tracing(..)) {
             self.work = Work::Gathering(Box::new(Gathering::new(&self.sheet, &plan.field)?));
             return Ok(());
         }
-        let Work::Gathering(gathering) = &mut self.work else { return Ok(()) };
-        if gathering.advance(&self.sheet, &plan.field, &plan.edge) {
+        let goes_on = match &mut self.work {
+            Work::Gathering(gathering) => gathering.advance(&self.sheet, &plan.field, &plan.edge),
+            Work::Tracing(tracing, _) => tracing.advance(&self.sheet, &plan.field),
+            _ => false,
+        };
+        if goes_on {
             return Ok(());
         }
-        if let Work::Gathering(gathering) = std::mem::replace(&mut self.work, Work::Nothing) {
-            let ppi = self.sheet.working_ppi();
-            let evidence = gathering.finish(&plan.field, ppi)?;
-            // Whatever the tolerance: were stains looked for at each, a higher one could keep what a lower one clears.
-            let usual = Thresholds::for_tolerance(Recipe::default().tolerance as f32);
-            let detected = cover::detect(&evidence, &plan.edge, None, &usual)?;
-            self.stains = repair::stains(&evidence, &detected.0, &detected.1, plan.field.patches() > repair::UNEVEN, ppi)?;
-            self.usual = Some(detected);
-            self.evidence = Some(evidence);
-        }
+        let ppi = self.sheet.working_ppi();
+        let usual = Thresholds::for_tolerance(Recipe::default().tolerance as f32);
+        let evidence = match std::mem::replace(&mut self.work, Work::Nothing) {
+            Work::Gathering(gathering) => {
+                let evidence = gathering.finish(&plan.field, ppi)?;
+                if evidence.noise.is_some() {
+                    self.work = Work::Tracing(Box::new(Tracing::new(&self.sheet, &plan.field, ppi)?), Box::new(evidence));
+                    return Ok(());
+                }
+                evidence
+            }
+            Work::Tracing(tracing, mut evidence) => {
+                evidence.contours = Some(tracing.finish(&plan.field, &plan.edge, evidence.noise.as_ref(), &usual)?);
+                *evidence
+            }
+            _ => return Ok(()),
+        };
+        // Whatever the tolerance: were stains looked for at each, a higher one could keep what a lower one clears.
+        let detected = cover::detect(&evidence, &plan.edge, None, &usual)?;
+        self.stains = repair::stains(&evidence, &detected.0, &detected.1, plan.field.patches() > repair::UNEVEN, ppi)?;
+        self.usual = Some(detected);
+        self.evidence = Some(evidence);
         Ok(())
     }
 
@@ -360,6 +385,10 @@ impl Lift {
                 if rules.stains {
                     repair::crumb::clear(&self.sheet, &plan.field, evidence, &mut cover, ppi)?;
                 }
+                if let Some(contours) = &evidence.contours {
+                    let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
+                    contour::raise(&mut cover, contours, &thresholds, ppi)?;
+                }
                 let free = cover::free_regions(&cover);
                 let open = cover::open_regions(&cover, &free);
                 let enclosed = free.count();
@@ -370,6 +399,9 @@ impl Lift {
                 let mut outside = open.clone();
                 outside[enclosed..].fill(true);
                 cover::clear_regions(&mut cover, &free, &outside);
+                if evidence.contours.is_some() {
+                    contour::settle(&mut cover);
+                }
                 let fade = Fade::find(evidence, &cover, &plan.field)?;
                 let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
                 let bays = enclosed..free.count();
@@ -477,6 +509,7 @@ impl Lift {
         let settled = |(i, island): (usize, &Island)| match (by_painter.get(&i), self.recipe.islands) {
             (Some(decision), _) => (*decision, true),
             (None, Islands::Propose) => (island.proposed, false),
+            (None, _) if island.is_cell() => (island.proposed, false),
             // What is open at a gap is ground by every rule, until the painter says that this one is not.
             (None, Islands::Keep) if !island.bay => (Decision::Keep, false),
             (None, _) => (Decision::Clear, false),
@@ -489,15 +522,18 @@ impl Lift {
         // A small island follows what is around it where nobody has said what to do with it.
         let follows = |small: &&Small| match number[small.region] {
             usize::MAX => true,
-            i => self.recipe.islands == Islands::Propose && !covered.decisions[i].1,
+            i => !covered.decisions[i].1 && (self.recipe.islands == Islands::Propose || covered.islands[i].is_cell()),
         };
         let small = covered.small.iter().filter(follows);
         small.clone().for_each(|small| fate[small.region] = None);
-        let alone = |region: usize| number[region] != usize::MAX && covered.islands[number[region]].is_texture();
-        sliver::settle(small, alone, &mut fate);
+        let alone = |region: usize| number[region] != usize::MAX && covered.islands[number[region]].is_kept_alone();
+        sliver::settle(small, &covered.open, alone, &mut fate);
         let mut clear: Vec<bool> = fate.into_iter().map(|keep| keep == Some(false)).collect();
         clear.iter_mut().zip(&covered.by_hand).for_each(|(clear, by_hand)| *clear |= by_hand);
         cover::clear_regions(&mut covered.cover, &covered.free, &clear);
+        if self.evidence.as_ref().is_some_and(|evidence| evidence.contours.is_some()) {
+            contour::settle(&mut covered.cover);
+        }
     }
 
     fn make_edges(&mut self) -> Result<()> {
@@ -529,17 +565,18 @@ impl Lift {
     /// The islands with what is done with each, and whether the painter said so; biggest doubt first, tiny ones left out.
     #[must_use]
     pub fn islands(&self) -> Vec<(usize, &Island, Decision, bool)> {
-        let Some(covered) = &self.covered else { return Vec::new() };
-        let mut listed: Vec<_> = covered
-            .islands
-            .iter()
-            .zip(&covered.decisions)
-            .enumerate()
-            .filter(|(_, (island, (_, decided)))| *decided || island.area_mm2 >= island::LISTED_MM2)
-            .map(|(i, (island, (decision, decided)))| (i, island, *decision, *decided))
-            .collect();
+        let is_listed = |(_, island, _, decided): &(usize, &Island, Decision, bool)| *decided || island.is_listed();
+        let mut listed: Vec<_> = self.every_island().filter(is_listed).collect();
         listed.sort_by(|a, b| a.1.confidence.total_cmp(&b.1.confidence).then(b.1.pixels.cmp(&a.1.pixels)).then(a.0.cmp(&b.0)));
         listed
+    }
+
+    /// As [`Self::islands`], tiny ones and all, in the order of their numbers.
+    pub fn every_island(&self) -> impl Iterator<Item = (usize, &Island, Decision, bool)> {
+        self.covered.iter().flat_map(|covered| {
+            let decided = covered.islands.iter().zip(&covered.decisions).enumerate();
+            decided.map(|(i, (island, (decision, decided)))| (i, island, *decision, *decided))
+        })
     }
 
     /// What lies apart from the painting, with what is thought of it.

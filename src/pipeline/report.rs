@@ -30,8 +30,7 @@ pub fn report(lift: &Lift) -> Value {
     }
     if let Some(covered) = &lift.covered {
         out["islands"] = islands(lift);
-        let small: u64 =
-            covered.islands.iter().filter(|i| i.area_mm2 < crate::matte::island::LISTED_MM2).map(|i| u64::from(i.pixels)).sum();
+        let small: u64 = covered.islands.iter().filter(|i| !i.is_listed()).map(|i| u64::from(i.pixels)).sum();
         out["small_islands_mm2"] = json!(rounded(area_mm2(small, ppi) as f32));
         out["marks_removed"] = Value::Object(covered.marks.iter().map(|(k, n)| (k.name().to_owned(), json!(n))).collect());
     }

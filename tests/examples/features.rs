@@ -3,7 +3,8 @@
 //!
 //! Columns: `white` or `part`, name, x, y (a pixel inside), label, then the features; the first two lines name these. The label
 //! of a rendered scene's white is `w`, or `p` if by the truth of most of its pixels it is a pocket; that of its part is `a` for
-//! art or `x`. That of a scan's is `?`.
+//! art or `x`. That of a scan's white is what `tests/learning/whites.csv` says of places in it, if it says one thing of all of
+//! them; that of a scan's part is `?`.
 
 #[path = "../lifting/mod.rs"]
 mod lifting;
@@ -29,8 +30,12 @@ fn line(kind: &str, name: &str, [x, y]: [usize; 2], label: char, features: &[f32
 }
 
 fn print(name: &str, lift: &Lift, white: impl Fn(usize) -> char, part: impl Fn([usize; 2]) -> char) {
-    for (index, island, ..) in lift.islands() {
-        line("white", name, island.at, white(index), &island.features.values);
+    for (index, island, ..) in lift.every_island() {
+        let label = white(index);
+        // By eye, no one labels what is too small to be listed.
+        if island.is_listed() || label != '?' && island.is_traced() {
+            line("white", name, island.at, label, &island.features.values);
+        }
     }
     for loose in lift.loose_parts() {
         line("part", name, loose.at, part(loose.at), &loose.features);
@@ -42,6 +47,23 @@ fn truth_of(scene: &Scene, lift: &Lift, index: usize) -> char {
     let inside = enclosed(&lift.island_outline(index), [scene.scan.width(), scene.scan.height()]);
     let kept = inside.iter().filter(|[x, y]| scene.alpha.at(*x, *y) > 0.5).count();
     if 2 * kept > inside.len() { 'w' } else { 'p' }
+}
+
+/// A place, and what was said of it.
+type Place = ([usize; 2], char);
+
+/// What was said of places in a scan.
+fn said(name: &str) -> Result<Vec<Place>, Box<dyn Error>> {
+    let labels = fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/learning/whites.csv"))?;
+    let mut places = Vec::new();
+    for line in labels.lines() {
+        if let [scan, x, y, label] = line.split(',').collect::<Vec<_>>()[..]
+            && scan == name
+        {
+            places.push(([x.parse()?, y.parse()?], label.chars().next().unwrap_or('?')));
+        }
+    }
+    Ok(places)
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -64,7 +86,14 @@ fn main() -> Result<(), Box<dyn Error>> {
             for scan in scans {
                 let sheet: Sheet = decode::read(&fs::read(scan)?)?.sheet;
                 let name = Path::new(scan).file_stem().ok_or("a scan has a name")?.to_string_lossy().into_owned();
-                print(&name, &lifted(&Rc::new(sheet), &Recipe::default()), |_| '?', |_| '?');
+                let lift = lifted(&Rc::new(sheet), &Recipe::default());
+                let places = said(&name)?;
+                let label = |index| {
+                    let mut inside = places.iter().filter(|([x, y], _)| lift.island_at(*x, *y) == Some(index));
+                    let first = inside.next().map_or('?', |(_, label)| *label);
+                    if inside.all(|(_, label)| *label == first) { first } else { '?' }
+                };
+                print(&name, &lift, label, |_| '?');
             }
         }
     }

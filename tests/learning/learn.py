@@ -24,7 +24,7 @@ from sklearn.ensemble import GradientBoostingClassifier
 
 HERE = pathlib.Path(__file__).resolve().parent
 LEARNED = HERE.parents[1] / "src" / "learned"
-TREES, DEPTH, RATE = 100, 3, 0.1
+TREES, DEPTH, RATE = 200, 3, 0.05
 # Rendered scenes: seeds, and the size of their sheets.
 SCENES = (("3001..3120", "600x750"), ("3121..3160", "1200x1500"), ("3161..3175", "2400x3000"))
 
@@ -35,7 +35,11 @@ class Whites:
     odds = "The log odds of a white."
     # So few sheets are too few to tell what toning means.
     left_out = {"toned"}
-    rendered, reach, areas = 0.5, 2, (0.3, 30)
+    rendered, areas = 0.5, (0.3, 30)
+
+    @staticmethod
+    def label(_name, _x, _y, label):
+        return label
 
     @staticmethod
     def counts(names, label, values):
@@ -49,7 +53,17 @@ class Parts:
     about = "Which loose parts are art"
     odds = "The log odds of art."
     left_out = set()
-    rendered, reach, areas = 1.0, 6, (0.05, 10)
+    rendered, areas = 1.0, (0.05, 10)
+    said = {}
+
+    @classmethod
+    def label(cls, name, x, y, _label):
+        """What was said of a place in the part, or beside it."""
+        if not cls.said:
+            for scan, i, j, label in csv.reader(open(HERE / "parts.csv")):
+                cls.said.setdefault(scan, []).append((int(i), int(j), label))
+        off, label = min((abs(i - x) + abs(j - y), label) for i, j, label in cls.said.get(name, [(9e9, 9e9, "?")]))
+        return label if off <= 6 else "?"
 
     @staticmethod
     def counts(_names, _label, _values):
@@ -62,17 +76,13 @@ def measured(program, arguments):
 
 
 def gather(what, of_scans, of_scenes):
-    wanted = {}
-    for name, x, y, label in csv.reader(open(HERE / f"{what.kind}s.csv")):
-        wanted.setdefault(name, []).append((int(x), int(y), label))
     names = next(row[5:] for row in of_scans if row[:2] == [what.kind, "name"])
     rows = []
-    for kind, name, x, y, _, *values in of_scans:
-        if kind != what.kind or name not in wanted:
-            continue
-        off, label = min((abs(i - int(x)) + abs(j - int(y)), label) for i, j, label in wanted[name])
-        if off <= what.reach and label in (what.right, what.wrong):
-            rows.append((name, label, values))
+    for kind, name, x, y, label, *values in of_scans:
+        if kind == what.kind and name != "name":
+            label = what.label(name, int(x), int(y), label)
+            if label in (what.right, what.wrong):
+                rows.append((name, label, values))
     for kind, name, _, _, label, *values in of_scenes:
         if kind == what.kind and name != "name" and what.counts(names, label, values):
             rows.append((name, label, values))
