@@ -556,6 +556,27 @@ impl Lift {
         Ok(())
     }
 
+    /// Takes the matte of a finished lift of a sheet `factor` times as large, each pixel the mean of those that it stands for:
+    /// laid on a ground in encoded values, means of art are the art of means.
+    pub(super) fn take_matte(&mut self, large: &Self, factor: usize) -> Result<()> {
+        let Some(from) = &large.matte else { return Ok(()) };
+        let (w, h) = (self.sheet.width(), self.sheet.height());
+        let mut matte: Plane<u16> = Plane::new(w, h, "the view from afar")?;
+        let mut sums = vec![0_u32; w];
+        let pixels = (factor * factor) as u32;
+        for y in 0..h {
+            sums.fill(0);
+            for row in y * factor..(y + 1) * factor {
+                for (sum, values) in sums.iter_mut().zip(from.row(row).chunks_exact(factor)) {
+                    *sum += values.iter().map(|v| u32::from(*v)).sum::<u32>();
+                }
+            }
+            matte.row_mut(y).iter_mut().zip(&sums).for_each(|(mean, sum)| *mean = ((sum + pixels / 2) / pixels) as u16);
+        }
+        self.matte = Some(matte);
+        Ok(())
+    }
+
     /// The paper field, once it is known.
     #[must_use]
     pub fn field(&self) -> Option<&PaperField> {

@@ -93,13 +93,8 @@ impl Session {
                 ));
             }
         }
-        self.full.set_recipe(recipe.clone());
-        if self.full.finished() {
-            return self.agree();
-        }
-        if let Some((lift, _)) = &mut self.preview {
-            lift.set_recipe(recipe);
-        }
+        self.full.set_recipe(recipe);
+        self.agree();
         Ok(())
     }
 
@@ -109,9 +104,10 @@ impl Session {
     /// When there is no memory.
     pub fn lift_preview(&mut self) -> Result<()> {
         match &mut self.preview {
-            Some((lift, _)) => lift.finish(),
-            None => self.full.finish(),
+            Some((lift, _)) => lift.finish()?,
+            None => self.full.finish()?,
         }
+        self.show_from_afar()
     }
 
     /// Advances the full lift by a short piece and says how far it is, 0..1.
@@ -120,24 +116,32 @@ impl Session {
     /// When there is no memory.
     pub fn step(&mut self) -> Result<f32> {
         let done = self.full.step()?;
-        if self.full.finished() {
-            self.agree()?;
-        }
+        self.show_from_afar()?;
         Ok(done)
     }
 
-    /// Has the reduced copy, which is seen from afar, keep and clear the same islands as the full lift.
-    fn agree(&mut self) -> Result<()> {
-        let Some((lift, _)) = &mut self.preview else { return Ok(()) };
+    /// Has the reduced copy keep and clear the same islands as the full lift, as far as that knows them.
+    fn agree(&mut self) {
+        let Some((lift, _)) = &mut self.preview else { return };
         let mut islands = self.full.islands();
-        // Small ones may fall together at the copy's size: the largest has the last word.
-        islands.sort_by_key(|(index, island, ..)| (island.pixels, *index));
-        let decided = islands.into_iter().map(|(_, island, decision, _)| Decided { at: island.at.map(|v| v as u32), decision });
-        let recipe = Recipe { decided: decided.collect(), ..self.full.recipe().clone() };
-        // Nobody may ever look from afar: what was not lifted yet waits until it is asked for.
-        let wanted = lift.finished();
+        let mut recipe = self.full.recipe().clone();
+        if !islands.is_empty() {
+            // Small ones may fall together at the copy's size: the largest has the last word.
+            islands.sort_by_key(|(index, island, ..)| (island.pixels, *index));
+            let decided =
+                islands.into_iter().map(|(_, island, decision, _)| Decided { at: island.at.map(|v| v as u32), decision });
+            recipe.decided = decided.collect();
+        }
         lift.set_recipe(recipe);
-        if wanted { lift.finish() } else { Ok(()) }
+    }
+
+    /// Lays the full lift's matte on the reduced copy, which is seen from afar, once both are there. Nobody may ever look from
+    /// afar: a copy that was not lifted waits until it is asked for.
+    fn show_from_afar(&mut self) -> Result<()> {
+        match &mut self.preview {
+            Some((lift, factor)) if lift.finished() && self.full.finished() => lift.take_matte(&self.full, *factor),
+            _ => Ok(()),
+        }
     }
 
     /// What the full lift is at.
