@@ -9,8 +9,10 @@ pub mod whites;
 
 /// Splits from the root to a leaf.
 const DEPTH: usize = 3;
-/// Trees of a forest.
-const TREES: usize = 200;
+/// Trees that judge whites.
+pub const WHITES: usize = 200;
+/// Trees that judge loose parts.
+pub const PARTS: usize = 100;
 
 /// A feature, and the value up to which it goes left.
 #[derive(Debug)]
@@ -37,19 +39,19 @@ impl Tree {
 
 /// Trees that judge together.
 #[derive(Debug)]
-pub struct Forest {
+pub struct Forest<const TREES: usize> {
     /// Log odds before any tree has spoken.
     start: f32,
     trees: [Tree; TREES],
 }
 
-impl Forest {
+impl<const TREES: usize> Forest<TREES> {
     /// Sorts something by its features.
     ///
     /// # Panics
     /// When there are fewer features than it was learned from.
     #[must_use]
-    pub fn sort(&self, features: &[f32]) -> Sorted {
+    pub fn sort(&self, features: &[f32]) -> Sorted<TREES> {
         let mut leaves = [0; TREES];
         leaves.iter_mut().zip(&self.trees).for_each(|(leaf, tree)| *leaf = tree.leaf(features) as u8);
         Sorted(leaves)
@@ -57,16 +59,16 @@ impl Forest {
 
     /// The log odds of what it was learned to tell.
     #[must_use]
-    pub fn log_odds(&self, sorted: &Sorted) -> f32 {
+    pub fn log_odds(&self, sorted: &Sorted<TREES>) -> f32 {
         self.trees.iter().zip(sorted.0).fold(self.start, |sum, (tree, leaf)| sum + tree.leaves[usize::from(leaf)])
     }
 }
 
 /// Where each tree sorts something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Sorted([u8; TREES]);
+pub struct Sorted<const TREES: usize>([u8; TREES]);
 
-impl Sorted {
+impl<const TREES: usize> Sorted<TREES> {
     /// Sorted by no tree.
     pub const NOT: Self = Self([0; TREES]);
 

@@ -1,10 +1,10 @@
 //! Which enclosed bare areas are whites: written by `tests/learning/learn.py`, not by hand.
 
-use super::{Forest, Split, Tree};
+use super::{Forest, Split, Tree, WHITES};
 
 /// The log odds of a white.
 #[rustfmt::skip]
-pub static FOREST: Forest = Forest {
+pub static FOREST: Forest<WHITES> = Forest {
     start: -0.998577,
     trees: [
         Tree { splits: [Split(27, 0.006875), Split(26, 0.01042), Split(20, 5.70312), Split(20, 3.14062), Split(7, 0.376645), Split(16, 0.69496), Split(3, 0.52025)], leaves: [0.178626, 0.0511211, 0.122198, -0.00851517, -0.0557901, 0.00902513, 0.115964, -0.0146867] },

@@ -12,7 +12,7 @@ use crate::color::math;
 use crate::error::Result;
 use crate::filter::Regions;
 use crate::image::Plane;
-use crate::learned::{Sorted, whites};
+use crate::learned::{Sorted, WHITES, whites};
 use crate::units::{Mm, Ppi, area_mm2};
 
 /// An island smaller than this is decided without asking.
@@ -83,7 +83,7 @@ pub struct Island {
     pub features: Features,
     /// Log odds of a white by that alone.
     prior: f32,
-    sorted: Sorted,
+    sorted: Sorted<WHITES>,
 }
 
 /// Finds the islands among the free regions, in order of their first pixel. `open` regions are cleared anyway; `shapes` are those

@@ -506,12 +506,15 @@ impl Lift {
         }
         let said: Vec<(usize, Decision)> = by_painter.iter().map(|(i, decision)| (*i, *decision)).collect();
         island::propose(&mut covered.islands, &said, self.sheet.working_ppi());
+        /// Share of a border that is most of it.
+        const MOSTLY: f32 = 0.5;
         let settled = |(i, island): (usize, &Island)| match (by_painter.get(&i), self.recipe.islands) {
             (Some(decision), _) => (*decision, true),
             (None, Islands::Propose) => (island.proposed, false),
             (None, _) if island.is_cell() => (island.proposed, false),
-            // What is open at a gap is ground by every rule, until the painter says that this one is not.
-            (None, Islands::Keep) if !island.bay => (Decision::Keep, false),
+            // What is open at a gap, or enclosed by hardly more than faint contours, is ground by every rule, until the painter
+            // says that this one is not.
+            (None, Islands::Keep) if !island.bay && island.traced < MOSTLY => (Decision::Keep, false),
             (None, _) => (Decision::Clear, false),
         };
         covered.decisions = covered.islands.iter().enumerate().map(settled).collect();

@@ -24,7 +24,7 @@ from sklearn.ensemble import GradientBoostingClassifier
 
 HERE = pathlib.Path(__file__).resolve().parent
 LEARNED = HERE.parents[1] / "src" / "learned"
-TREES, DEPTH, RATE = 200, 3, 0.05
+DEPTH = 3
 # Rendered scenes: seeds, and the size of their sheets.
 SCENES = (("3001..3120", "600x750"), ("3121..3160", "1200x1500"), ("3161..3175", "2400x3000"))
 
@@ -36,6 +36,7 @@ class Whites:
     # So few sheets are too few to tell what toning means.
     left_out = {"toned"}
     rendered, areas = 0.5, (0.3, 30)
+    trees, rate = 200, 0.05
 
     @staticmethod
     def label(_name, _x, _y, label):
@@ -54,6 +55,7 @@ class Parts:
     odds = "The log odds of art."
     left_out = set()
     rendered, areas = 1.0, (0.05, 10)
+    trees, rate = 100, 0.1
     said = {}
 
     @classmethod
@@ -100,9 +102,9 @@ def weights(what, name, area):
     return weight * np.clip(area, *what.areas) ** 0.25
 
 
-def model():
+def model(what):
     return GradientBoostingClassifier(
-        n_estimators=TREES, max_depth=DEPTH, learning_rate=RATE, subsample=0.6, max_features=0.4, min_samples_leaf=15, random_state=1
+        n_estimators=what.trees, max_depth=DEPTH, learning_rate=what.rate, subsample=0.6, max_features=0.4, min_samples_leaf=15, random_state=1
     )
 
 
@@ -115,7 +117,7 @@ def check(what, name, right, values, weight):
         np.random.RandomState(0).shuffle(folds)
         for fold in range(10):
             out = np.isin(group, folds[fold::10])
-            fitted = model().fit(values[~out], right[~out], sample_weight=weight[~out])
+            fitted = model(what).fit(values[~out], right[~out], sample_weight=weight[~out])
             probability[out] = fitted.predict_proba(values[out])[:, 1]
         hit = (probability > 0.5) == right
         sure = np.abs(probability - 0.5) > 0.35
@@ -128,16 +130,16 @@ def check(what, name, right, values, weight):
             )
 
 
-def complete(tree, columns):
+def complete(what, tree, columns):
     """The splits and leaves of a tree filled up to its full depth: beyond a leaf all goes left."""
     splits, leaves = [(0, None)] * (2**DEPTH - 1), [0.0] * 2**DEPTH
 
     def fill(node, place, depth, first):
         if depth == DEPTH:
-            leaves[first] = RATE * tree.value[node][0][0]
+            leaves[first] = what.rate * tree.value[node][0][0]
         elif tree.children_left[node] < 0:
             for leaf in range(first, first + 2 ** (DEPTH - depth)):
-                leaves[leaf] = RATE * tree.value[node][0][0]
+                leaves[leaf] = what.rate * tree.value[node][0][0]
         else:
             splits[place] = (columns[tree.feature[node]], np.float32(tree.threshold[node]))
             half = 2 ** (DEPTH - depth - 1)
@@ -157,16 +159,16 @@ def written(what, fitted, start, columns):
     lines = [
         f"//! {what.about}: written by `tests/learning/learn.py`, not by hand.",
         "",
-        "use super::{Forest, Split, Tree};",
+        f"use super::{{Forest, {what.kind.upper()}S, Split, Tree}};",
         "",
         f"/// {what.odds}",
         "#[rustfmt::skip]",
-        "pub static FOREST: Forest = Forest {",
+        f"pub static FOREST: Forest<{what.kind.upper()}S> = Forest {{",
         f"    start: {number(start)},",
         "    trees: [",
     ]
     for tree in fitted.estimators_[:, 0]:
-        splits, leaves = complete(tree.tree_, columns)
+        splits, leaves = complete(what, tree.tree_, columns)
         split = ", ".join(f"Split({f}, {'f32::MAX' if t is None else number(t)})" for f, t in splits)
         lines.append(f"        Tree {{ splits: [{split}], leaves: [{', '.join(map(number, leaves))}] }},")
     return "\n".join([*lines, "    ],", "};", ""])
@@ -183,7 +185,7 @@ def main():
         if "--check" in sys.argv:
             check(what, name, right, values[:, columns], weight)
             continue
-        fitted = model().fit(values[:, columns], right, sample_weight=weight)
+        fitted = model(what).fit(values[:, columns], right, sample_weight=weight)
         odds = (weight * right).sum() / (weight * ~right).sum()
         (LEARNED / f"{what.kind}s.rs").write_text(written(what, fitted, np.log(odds), columns))
 
