@@ -98,7 +98,9 @@ async function openPage(browser, { width = 1366, height = 700, features = [], fi
     async saved(name) {
       for (let waited = 0; waited < PATIENCE; waited += 50) {
         const done = readdirSync(downloads).find((one) => name.test(one) && !one.endsWith(".crdownload"));
-        if (done) return { name: done, path: join(downloads, done), bytes: readFileSync(join(downloads, done)) };
+        const bytes = done && readFileSync(join(downloads, done));
+        // The browser reserves the name with an empty file before the saved one takes its place.
+        if (bytes?.length) return { name: done, path: join(downloads, done), bytes };
         await wait(50);
       }
       throw new Error(`nothing like ${name} was saved; there is ${readdirSync(downloads).join(", ") || "nothing"}`);
