@@ -108,6 +108,18 @@ pub fn blur_down(input: &[f32], width: usize, half: &[f32], output: &mut [f32]) 
     }
 }
 
+/// Blurs a block of rows `width` long, less the kernel's reach on each side. `scratch` is room for what is blurred across only.
+pub fn blur_block(input: &[f32], width: usize, half: &[f32], scratch: &mut Vec<f32>, output: &mut Vec<f32>) {
+    let (reach, tall) = (half.len() - 1, input.len() / width);
+    let inner = width - 2 * reach;
+    scratch.resize(tall * inner, 0.0);
+    for (row, to) in input.chunks_exact(width).zip(scratch.chunks_exact_mut(inner)) {
+        blur_inside(row, half, to);
+    }
+    output.resize((tall - 2 * reach) * inner, 0.0);
+    blur_down(scratch, inner, half, output);
+}
+
 /// The middle row of a vertical blur: `row(dy)` gives the row `dy` rows below the one wanted, already mirrored.
 pub fn blur_column<'a>(half: &[f32], row: impl Fn(isize) -> &'a [f32], output: &mut [f32]) {
     weighted(half, row, output);

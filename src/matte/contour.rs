@@ -6,6 +6,7 @@
 //! same way sets the scale, and hysteresis finds the lines.
 
 use super::cover::{Cover, Thresholds, bits};
+use super::evidence::{BLOCK, bare_at};
 use super::ridge::Ridges;
 use crate::color::math::{max, min};
 use crate::error::Result;
@@ -85,22 +86,16 @@ impl Tracing {
     ///
     /// # Errors
     /// When there is no memory.
-    pub fn finish(
-        self,
-        field: &PaperField,
-        edge: &SheetEdge,
-        noise: Option<&Plane<u8>>,
-        usual: &Thresholds,
-    ) -> Result<Plane<u8>> {
+    pub fn finish(self, field: &PaperField, edge: &SheetEdge, noise: &Plane<u8>, usual: &Thresholds) -> Result<Plane<u8>> {
         let bare = bare_scale(&self.roots, field)?;
         let mut strength = self.roots;
         let (w, h) = (strength.width(), strength.height());
         let mut outside = vec![0; w];
         for y in 0..h {
-            let (bare, noise) = (bare.row(y / CELL), noise.map(|noise| noise.row(y / 8)));
+            let (bare, noise) = (bare.row(y / CELL), noise.row(y / BLOCK));
             let row = strength.row_mut(y);
             for (x, v) in row.iter_mut().enumerate() {
-                let coded = noise.map_or(1.0, |noise| min(f32::from(noise[x / 8]) * (1.0 / 16.0), CODED));
+                let coded = min(f32::from(noise[x / BLOCK]) * (1.0 / 16.0), CODED);
                 *v = min(square(*v) / (bare[x / CELL] * coded) * STEPS, 255.0) as u8;
             }
             if !edge.is_none() {
@@ -205,6 +200,10 @@ pub fn settle(cover: &mut Cover) {
     let (w, h) = (cover.cover.width(), cover.cover.height());
     let kept = |c: &u8| c & (bits::CONTOUR | bits::FREE | bits::CLEARED) == bits::FREE;
     for y in 0..h {
+        // Most rows, and all of a scan that was not traced, have none.
+        if cover.cover.row(y).iter().fold(0, |all, c| all | c) & bits::CONTOUR == 0 {
+            continue;
+        }
         for x in 0..w {
             let c = cover.cover.at(x, y);
             if c & bits::CONTOUR == 0 {
@@ -249,13 +248,15 @@ fn bare_scale(roots: &Plane<u8>, field: &PaperField) -> Result<Plane<f32>> {
 
 /// How often each root stands in the bare part of a cell.
 fn count_bare(roots: &Plane<u8>, field: &PaperField, left: usize, top: usize) -> [u32; 256] {
-    let (cell, bare) = (field.cell(), field.bare());
+    let side = field.cell();
+    let (right, bottom) = ((left + CELL).min(roots.width()), (top + CELL).min(roots.height()));
     let mut counts = [0; 256];
-    for y in top..(top + CELL).min(roots.height()) {
-        let row = roots.row(y);
-        for x in left..(left + CELL).min(roots.width()) {
-            let (i, j) = (x / cell, y / cell);
-            counts[usize::from(row[x])] += u32::from(i < bare.width() && j < bare.height() && bare.at(i, j));
+    for j in top / side..bottom.div_ceil(side) {
+        for i in (left / side..right.div_ceil(side)).filter(|i| bare_at(field, *i, j)) {
+            for y in top.max(j * side)..bottom.min((j + 1) * side) {
+                let row = &roots.row(y)[left.max(i * side)..right.min((i + 1) * side)];
+                row.iter().for_each(|root| counts[usize::from(*root)] += 1);
+            }
         }
     }
     counts

@@ -267,7 +267,8 @@ fn block_noise(blocks: &Plane<[f32; 2]>, fine: &Plane<u8>, field: &PaperField) -
     Ok(Some(Plane::from_vec(w, h, noise.collect())))
 }
 
-fn bare_at(field: &PaperField, column: usize, row: usize) -> bool {
+/// Whether a cell of the field is bare paper.
+pub(super) fn bare_at(field: &PaperField, column: usize, row: usize) -> bool {
     column < field.bare().width() && row < field.bare().height() && field.bare().at(column, row)
 }
 

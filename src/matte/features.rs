@@ -60,6 +60,8 @@ const RINGS: [f32; 4] = [1.0, 2.0, 4.0, 7.0];
 const FAR: Mm = Mm(1.5);
 /// Half-size pixels from the border at which an island is no longer narrow.
 const SHALLOW: f32 = 3.0;
+/// Share of a border from which on faint contours count.
+pub(super) const TRACED: f32 = 0.02;
 /// No island, in the plane of territories.
 const NONE: u32 = u32::MAX;
 
@@ -99,13 +101,21 @@ impl Features {
     /// (common practice, no source). Plates in old books have their whites in drawn lines, and pockets between broad leaves.
     #[must_use]
     pub fn is_reserved(&self) -> bool {
-        const OF: [usize; 7] =
-            [place("gap"), place("deep"), place("filled"), place("toned"), place("out"), place("walls"), place("bare_2")];
-        let [gap, deep, filled, toned, out, walls, bare] = OF.map(|i| self.values[i]);
+        const OF: [usize; 8] = [
+            place("gap"),
+            place("deep"),
+            place("filled"),
+            place("toned"),
+            place("out"),
+            place("walls"),
+            place("bare_2"),
+            place("traced"),
+        ];
+        let [gap, deep, filled, toned, out, walls, bare, traced] = OF.map(|i| self.values[i]);
         let oval = filled >= 0.94 && deep >= 0.75;
         let even = toned < 0.01 && deep >= 0.85;
         let enclosed = out == 0.0 && walls < 0.02 && bare == 0.0;
-        gap == 0.0 && (oval || even && enclosed)
+        gap == 0.0 && traced <= TRACED && (oval || even && enclosed)
     }
 }
 

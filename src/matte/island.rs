@@ -7,7 +7,7 @@ use std::ops::Range;
 
 use super::cover::{Cover, bits};
 use super::evidence::Evidence;
-use super::features::{self, Features};
+use super::features::{self, Features, TRACED};
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::Regions;
@@ -33,8 +33,6 @@ const RESERVED: f32 = 1.0;
 /// still counts.
 const WORD: f32 = 5.0;
 const NEAR: f32 = 10.0;
-/// Share of a border from which on faint contours count.
-const TRACED: f32 = 0.02;
 /// Fewer bare pixels than this are texture of the paint, not an island.
 pub(super) const LEAST: u32 = 6;
 
@@ -132,7 +130,7 @@ pub fn find(
         island.sorted = whites::FOREST.sort(&features.values);
         let lean = if island.bay { -OPEN } else { LEAN };
         let odds = (whites::FOREST.log_odds(&island.sorted) + lean).clamp(-SUREST, SUREST);
-        island.prior = match (bared[island.region], features.is_reserved() && !island.is_traced()) {
+        island.prior = match (bared[island.region], features.is_reserved()) {
             (true, _) => -SUREST,
             (_, true) => odds.max(RESERVED),
             _ => odds,
@@ -152,6 +150,14 @@ impl Island {
     #[must_use]
     pub fn is_traced(&self) -> bool {
         self.traced > TRACED
+    }
+
+    /// Whether paint and lines that are no doubt there close around it: what is open at a gap, or enclosed by hardly more than
+    /// faint contours, is ground by every rule until the painter says that it is not.
+    #[must_use]
+    pub fn is_closed(&self) -> bool {
+        const MOSTLY: f32 = 0.5;
+        !self.bay && self.traced < MOSTLY
     }
 
     /// Whether it is a cell between faint contours, too small to be asked about: no rule about islands is meant for it.
@@ -181,7 +187,7 @@ pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) 
     let near = Mm(f64::from(NEAR)).at(ppi).0 as f32;
     for i in 0..islands.len() {
         let mut odds = islands[i].prior;
-        let follows = islands[i].is_traced() || !islands[i].features.is_reserved();
+        let follows = !islands[i].features.is_reserved();
         for &(j, decision) in decided.iter().filter(|(j, _)| follows && *j != i) {
             let [dx, dy] = [0, 1].map(|c| (islands[i].at[c] as f32 - islands[j].at[c] as f32) / near);
             let off = dx * dx + dy * dy;

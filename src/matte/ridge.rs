@@ -107,7 +107,7 @@ impl Ridges {
     }
 
     fn smooth(&mut self, tile: &Tile) {
-        let (stride, tall, reach) = (tile.stride(), tile.tall(), self.kernel.len() - 1);
+        let (stride, tall) = (tile.stride(), tile.tall());
         let weights = GRAY.map(|weight| if self.dark { -weight } else { weight });
         self.gray.resize(stride * tall, 0.0);
         for (i, row) in self.gray.chunks_exact_mut(stride).enumerate() {
@@ -116,13 +116,7 @@ impl Ridges {
                 *out = weights[0] * r + weights[1] * g + weights[2] * b;
             }
         }
-        let inner = stride - 2 * reach;
-        self.across.resize(tall * inner, 0.0);
-        for (row, out) in self.gray.chunks_exact(stride).zip(self.across.chunks_exact_mut(inner)) {
-            gauss::blur_inside(row, &self.kernel, out);
-        }
-        self.smooth.resize((tall - 2 * reach) * inner, 0.0);
-        gauss::blur_down(&self.across, inner, &self.kernel, &mut self.smooth);
+        gauss::blur_block(&self.gray, stride, &self.kernel, &mut self.across, &mut self.smooth);
     }
 
     /// Second differences, with what two sums along a direction reach over on each side.

@@ -111,15 +111,7 @@ impl Tile {
 
     /// The residual of one channel, blurred, less `reach` of the border on each side (`reach` is the kernel's).
     pub fn blurred(&self, channel: usize, kernel: &[f32], scratch: &mut Vec<f32>, out: &mut Vec<f32>) {
-        let reach = kernel.len() - 1;
-        let (stride, inner) = (self.stride(), self.stride() - 2 * reach);
-        scratch.resize(self.tall() * inner, 0.0);
-        for (i, to) in scratch.chunks_exact_mut(inner).enumerate() {
-            gauss::blur_inside(self.residual(channel, i), kernel, to);
-        }
-        debug_assert_eq!(self.residual[channel].len(), stride * self.tall());
-        out.resize((self.tall() - 2 * reach) * inner, 0.0);
-        gauss::blur_down(scratch, inner, kernel, out);
+        gauss::blur_block(&self.residual[channel], self.stride(), kernel, scratch, out);
     }
 }
 

@@ -330,7 +330,8 @@ impl Lift {
                 evidence
             }
             Work::Tracing(tracing, mut evidence) => {
-                evidence.contours = Some(tracing.finish(&plan.field, &plan.edge, evidence.noise.as_ref(), &usual)?);
+                let contours = |noise| tracing.finish(&plan.field, &plan.edge, noise, &usual);
+                evidence.contours = evidence.noise.as_ref().map(contours).transpose()?;
                 *evidence
             }
             _ => return Ok(()),
@@ -399,9 +400,7 @@ impl Lift {
                 let mut outside = open.clone();
                 outside[enclosed..].fill(true);
                 cover::clear_regions(&mut cover, &free, &outside);
-                if evidence.contours.is_some() {
-                    contour::settle(&mut cover);
-                }
+                contour::settle(&mut cover);
                 let fade = Fade::find(evidence, &cover, &plan.field)?;
                 let bared = fade.as_ref().map_or_else(|| vec![false; free.count()], |fade| fade.bared(&cover, &free));
                 let bays = enclosed..free.count();
@@ -506,15 +505,11 @@ impl Lift {
         }
         let said: Vec<(usize, Decision)> = by_painter.iter().map(|(i, decision)| (*i, *decision)).collect();
         island::propose(&mut covered.islands, &said, self.sheet.working_ppi());
-        /// Share of a border that is most of it.
-        const MOSTLY: f32 = 0.5;
         let settled = |(i, island): (usize, &Island)| match (by_painter.get(&i), self.recipe.islands) {
             (Some(decision), _) => (*decision, true),
             (None, Islands::Propose) => (island.proposed, false),
             (None, _) if island.is_cell() => (island.proposed, false),
-            // What is open at a gap, or enclosed by hardly more than faint contours, is ground by every rule, until the painter
-            // says that this one is not.
-            (None, Islands::Keep) if !island.bay && island.traced < MOSTLY => (Decision::Keep, false),
+            (None, Islands::Keep) if island.is_closed() => (Decision::Keep, false),
             (None, _) => (Decision::Clear, false),
         };
         covered.decisions = covered.islands.iter().enumerate().map(settled).collect();
@@ -534,9 +529,7 @@ impl Lift {
         let mut clear: Vec<bool> = fate.into_iter().map(|keep| keep == Some(false)).collect();
         clear.iter_mut().zip(&covered.by_hand).for_each(|(clear, by_hand)| *clear |= by_hand);
         cover::clear_regions(&mut covered.cover, &covered.free, &clear);
-        if self.evidence.as_ref().is_some_and(|evidence| evidence.contours.is_some()) {
-            contour::settle(&mut covered.cover);
-        }
+        contour::settle(&mut covered.cover);
     }
 
     fn make_edges(&mut self) -> Result<()> {

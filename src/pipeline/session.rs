@@ -104,10 +104,14 @@ impl Session {
     /// When there is no memory.
     pub fn lift_preview(&mut self) -> Result<()> {
         match &mut self.preview {
-            Some((lift, _)) => lift.finish()?,
-            None => self.full.finish()?,
+            // What it shows is up to date, and may be the full lift's.
+            Some((lift, _)) if lift.finished() => Ok(()),
+            Some((lift, _)) => {
+                lift.finish()?;
+                self.show_from_afar()
+            }
+            None => self.full.finish(),
         }
-        self.show_from_afar()
     }
 
     /// Advances the full lift by a short piece and says how far it is, 0..1.
@@ -115,8 +119,11 @@ impl Session {
     /// # Errors
     /// When there is no memory.
     pub fn step(&mut self) -> Result<f32> {
+        let was_finished = self.full.finished();
         let done = self.full.step()?;
-        self.show_from_afar()?;
+        if !was_finished {
+            self.show_from_afar()?;
+        }
         Ok(done)
     }
 
