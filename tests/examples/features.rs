@@ -4,7 +4,7 @@
 //! Columns: `white` or `part`, name, x, y (a pixel inside), label, then the features; the first two lines name these. The label
 //! of a rendered scene's white is `w`, or `p` if by the truth of most of its pixels it is a pocket; that of its part is `a` for
 //! art or `x`. That of a scan's white is what `tests/learning/whites.csv` says of places in it, if it says one thing of all of
-//! them; that of a scan's part is `?`.
+//! them; that of its part is what `tests/learning/parts.csv` says of the place nearest to it; and `?` where nothing was said.
 
 #[path = "../lifting/mod.rs"]
 mod lifting;
@@ -52,9 +52,9 @@ fn truth_of(scene: &Scene, lift: &Lift, index: usize) -> char {
 /// A place, and what was said of it.
 type Place = ([usize; 2], char);
 
-/// What was said of places in a scan.
-fn said(name: &str) -> Result<Vec<Place>, Box<dyn Error>> {
-    let labels = fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/learning/whites.csv"))?;
+/// What was said of places in a scan where there are whites, or parts.
+fn said(kind: &str, name: &str) -> Result<Vec<Place>, Box<dyn Error>> {
+    let labels = fs::read_to_string(format!("{}/tests/learning/{kind}s.csv", env!("CARGO_MANIFEST_DIR")))?;
     let mut places = Vec::new();
     for line in labels.lines() {
         if let [scan, x, y, label] = line.split(',').collect::<Vec<_>>()[..]
@@ -64,6 +64,13 @@ fn said(name: &str) -> Result<Vec<Place>, Box<dyn Error>> {
         }
     }
     Ok(places)
+}
+
+/// What was said of the place nearest to a part's own, if that is the part or beside it.
+fn nearest(places: &[Place], [x, y]: [usize; 2]) -> char {
+    const BESIDE: usize = 6;
+    let off = |([i, j], label): &Place| (i.abs_diff(x) + j.abs_diff(y), *label);
+    places.iter().map(off).min().filter(|(off, _)| *off <= BESIDE).map_or('?', |(_, label)| label)
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -87,13 +94,13 @@ fn main() -> Result<(), Box<dyn Error>> {
                 let sheet: Sheet = decode::read(&fs::read(scan)?)?.sheet;
                 let name = Path::new(scan).file_stem().ok_or("a scan has a name")?.to_string_lossy().into_owned();
                 let lift = lifted(&Rc::new(sheet), &Recipe::default());
-                let places = said(&name)?;
+                let (places, parts) = (said("white", &name)?, said("part", &name)?);
                 let label = |index| {
                     let mut inside = places.iter().filter(|([x, y], _)| lift.island_at(*x, *y) == Some(index));
                     let first = inside.next().map_or('?', |(_, label)| *label);
                     if inside.all(|(_, label)| *label == first) { first } else { '?' }
                 };
-                print(&name, &lift, label, |_| '?');
+                print(&name, &lift, label, |at| nearest(&parts, at));
             }
         }
     }

@@ -39,10 +39,6 @@ class Whites:
     trees, rate = 200, 0.05
 
     @staticmethod
-    def label(_name, _x, _y, label):
-        return label
-
-    @staticmethod
     def counts(names, label, values):
         """A smooth hole in one wash is taken for a white whatever it is: the renderer makes pockets of this kind too."""
         value = dict(zip(names, map(float, values)))
@@ -56,16 +52,6 @@ class Parts:
     left_out = set()
     rendered, areas = 1.0, (0.05, 10)
     trees, rate = 100, 0.1
-    said = {}
-
-    @classmethod
-    def label(cls, name, x, y, _label):
-        """What was said of a place in the part, or beside it."""
-        if not cls.said:
-            for scan, i, j, label in csv.reader(open(HERE / "parts.csv")):
-                cls.said.setdefault(scan, []).append((int(i), int(j), label))
-        off, label = min((abs(i - x) + abs(j - y), label) for i, j, label in cls.said.get(name, [(9e9, 9e9, "?")]))
-        return label if off <= 6 else "?"
 
     @staticmethod
     def counts(_names, _label, _values):
@@ -80,13 +66,10 @@ def measured(program, arguments):
 def gather(what, of_scans, of_scenes):
     names = next(row[5:] for row in of_scans if row[:2] == [what.kind, "name"])
     rows = []
-    for kind, name, x, y, label, *values in of_scans:
-        if kind == what.kind and name != "name":
-            label = what.label(name, int(x), int(y), label)
-            if label in (what.right, what.wrong):
-                rows.append((name, label, values))
-    for kind, name, _, _, label, *values in of_scenes:
-        if kind == what.kind and name != "name" and what.counts(names, label, values):
+    for kind, name, _, _, label, *values in [*of_scans, *of_scenes]:
+        # Of scans by eye, of scenes by the truth.
+        counts = not name.startswith("seed_") or what.counts(names, label, values)
+        if kind == what.kind and label in (what.right, what.wrong) and counts:
             rows.append((name, label, values))
     name = np.array([r[0] for r in rows])
     return names, name, np.array([r[1] == what.right for r in rows]), np.array([r[2] for r in rows], np.float32)
@@ -156,14 +139,15 @@ def number(value):
 
 
 def written(what, fitted, start, columns):
+    trees = f"{what.kind.upper()}S"
     lines = [
         f"//! {what.about}: written by `tests/learning/learn.py`, not by hand.",
         "",
-        f"use super::{{Forest, {what.kind.upper()}S, Split, Tree}};",
+        f"use super::{{{', '.join(sorted(['Forest', 'Split', 'Tree', trees]))}}};",
         "",
         f"/// {what.odds}",
         "#[rustfmt::skip]",
-        f"pub static FOREST: Forest<{what.kind.upper()}S> = Forest {{",
+        f"pub static FOREST: Forest<{trees}> = Forest {{",
         f"    start: {number(start)},",
         "    trees: [",
     ]
