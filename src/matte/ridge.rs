@@ -23,19 +23,24 @@ const DIRECTIONS: [(f32, f32); 12] = [
 const GRAY: [f32; 3] = [0.25, 0.5, 0.25];
 /// Smoothing before the second difference, in pixels at 300 ppi.
 const SIGMA: f32 = 0.9;
-/// Steps of a pixel at 300 ppi summed along a direction, each way.
-const LENGTH: usize = 7;
-/// No single pixel counts for more than this, encoded.
-const STRONGEST: f32 = 0.015;
-/// A pixel of a line is a ridge itself, by this share of what there is along it.
-const ITSELF: f32 = 0.3;
+/// Steps of a pixel at 300 ppi summed along a direction, each way: three times doubled.
+const LENGTH: usize = 8;
+/// Second differences, and what is made of them, count in so many to the encoded unit.
+const STEPS: f32 = 131_072.0;
+/// No single pixel counts for more than this, in [`STEPS`].
+const STRONGEST: i16 = 2000;
+/// A pixel of a line is a ridge itself, by this share, in tenths, of what there is along it.
+const ITSELF: i16 = 3;
 /// And over the whole piece darker than what lies so many pixels beside it at 300 ppi, on either side by this share of its
 /// strength: what is darker than one side is an edge.
 const BESIDE: f32 = 2.0;
 const SIDES: f32 = 0.3;
+/// Places along the piece where its sides are looked at, each way from its middle, and steps from one to the next.
+const PLACES: i32 = 3;
+const APART: f32 = 2.0;
 
 /// Measures ridges, and what that needs.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(super) struct Ridges {
     /// Lines are light.
     dark: bool,
@@ -45,36 +50,28 @@ pub(super) struct Ridges {
     gray: Vec<f32>,
     across: Vec<f32>,
     smooth: Vec<f32>,
-    /// Second differences along x, along y, and mixed.
-    second: [Vec<f32>; 3],
-    /// Those across a direction.
-    ridge: Vec<f32>,
-    half: Vec<f32>,
-    direction: Vec<u8>,
-    strongest: Vec<f32>,
+    /// The second differences along x and along y, half their sum and all their difference, and twice the mixed one.
+    sum: Vec<i16>,
+    difference: Vec<i16>,
+    mixed: Vec<i16>,
+    /// Those across a direction, and sums along it.
+    ridge: Vec<i16>,
+    pairs: Vec<i16>,
+    ahead: Vec<i16>,
+    /// The strongest, as [`keep_stronger`] writes it, and what of it is an edge on neither side, encoded.
+    strongest: Vec<i16>,
+    lines: Vec<f32>,
 }
 
 impl Ridges {
     /// `dark` is whether the paper is dark and its lines are light, `scale` how many pixels are one of 300 ppi.
     pub(super) fn new(dark: bool, scale: f32) -> Self {
-        Self {
-            dark,
-            scale,
-            kernel: gauss::kernel(SIGMA * scale),
-            gray: Vec::new(),
-            across: Vec::new(),
-            smooth: Vec::new(),
-            second: [const { Vec::new() }; 3],
-            ridge: Vec::new(),
-            half: Vec::new(),
-            direction: Vec::new(),
-            strongest: Vec::new(),
-        }
+        Self { dark, scale, kernel: gauss::kernel(SIGMA * scale), ..Self::default() }
     }
 
     /// Pixels that a tile must have to spare on each side.
     pub(super) fn halo(&self) -> usize {
-        2 * self.along() + self.beside() + self.kernel.len() - 1
+        self.along() + self.apart() + self.kernel.len() - 1
     }
 
     /// The strongest ridge through each pixel of a tile, encoded; 0 where there is none.
@@ -83,27 +80,35 @@ impl Ridges {
         self.smooth(tile);
         self.second_differences(n, rows);
         self.strongest.clear();
-        self.strongest.resize(n * rows, 0.0);
-        self.direction.resize(n * rows, 0);
+        self.strongest.resize(n * rows, 0);
         for k in 0..DIRECTIONS.len() {
-            self.along_direction(k, n, rows);
+            self.along_direction(k, n);
         }
         self.drop_edges(n);
-        &self.strongest
+        &self.lines
     }
 
-    /// How far sums along a direction reach, one pixel more than their length.
+    /// How far sums along a direction reach.
     fn along(&self) -> usize {
-        ((LENGTH + 1) as f32 * self.scale).ceil() as usize
+        // What is made of rounded offsets may be off by half a pixel each.
+        (LENGTH as f32 * self.scale).ceil() as usize + 2
     }
 
-    fn beside(&self) -> usize {
-        (BESIDE * self.scale).ceil() as usize
+    /// From one pixel to the next in a second difference.
+    fn apart(&self) -> usize {
+        self.scale.round() as usize
     }
 
-    /// Pixels in a row of `smooth` for a tile `n` pixels wide.
-    fn smooth_width(&self, n: usize) -> usize {
-        n + 4 * self.along() + 2 * self.beside()
+    /// Pixels in a row of what sums along a direction are made of, for a tile `n` pixels wide.
+    fn width(&self, n: usize) -> usize {
+        n + 2 * self.along()
+    }
+
+    /// From a pixel to that so many steps along a direction and beside it, in rows `width` long.
+    fn offset(&self, direction: usize, along: f32, beside: f32, width: usize) -> isize {
+        let (sin, cos) = DIRECTIONS[direction];
+        let [x, y] = [along * cos - beside * sin, along * sin + beside * cos].map(|v| (v * self.scale).round() as isize);
+        y * width as isize + x
     }
 
     fn smooth(&mut self, tile: &Tile) {
@@ -119,90 +124,95 @@ impl Ridges {
         gauss::blur_block(&self.gray, stride, &self.kernel, &mut self.across, &mut self.smooth);
     }
 
-    /// Second differences, with what two sums along a direction reach over on each side.
+    /// Second differences, with what sums along a direction reach over on each side.
     fn second_differences(&mut self, n: usize, rows: usize) {
-        let (wide, step) = (self.smooth_width(n), self.scale.round() as usize);
-        let (w, h) = (n + 4 * self.along(), rows + 4 * self.along());
-        let corner = self.beside() - step;
-        self.ridge.resize(w * h, 0.0);
-        let [xx, yy, xy] = &mut self.second;
-        [&mut *xx, yy, xy].into_iter().for_each(|plane| plane.resize(w * h, 0.0));
-        let rows = xx.chunks_exact_mut(w).zip(yy.chunks_exact_mut(w)).zip(xy.chunks_exact_mut(w));
-        for (y, ((xx, yy), xy)) in rows.enumerate() {
-            let line = |dx: usize, dy: usize| &self.smooth[(corner + y + dy * step) * wide + corner + dx * step..][..w];
+        let (w, h, apart) = (self.width(n), rows + 2 * self.along(), self.apart());
+        let wide = w + 2 * apart;
+        [&mut self.sum, &mut self.difference, &mut self.mixed].into_iter().for_each(|plane| plane.resize(w * h, 0));
+        let planes = self.sum.chunks_exact_mut(w).zip(self.difference.chunks_exact_mut(w)).zip(self.mixed.chunks_exact_mut(w));
+        for (y, ((sum, difference), mixed)) in planes.enumerate() {
+            let line = |dx: usize, dy: usize| &self.smooth[(y + dy * apart) * wide + dx * apart..][..w];
             let (above, below) = ([0, 1, 2].map(|dx| line(dx, 0)), [0, 1, 2].map(|dx| line(dx, 2)));
             let [left, here, right] = [0, 1, 2].map(|dx| line(dx, 1));
             for x in 0..w {
-                xx[x] = left[x] - 2.0 * here[x] + right[x];
-                yy[x] = above[1][x] - 2.0 * here[x] + below[1][x];
-                xy[x] = 0.25 * (above[0][x] + below[2][x] - above[2][x] - below[0][x]);
+                let (beside, over) = (left[x] + right[x], above[1][x] + below[1][x]);
+                sum[x] = counted(0.5 * (beside + over) - 2.0 * here[x]);
+                difference[x] = counted(beside - over);
+                mixed[x] = counted(0.5 * (above[0][x] + below[2][x] - above[2][x] - below[0][x]));
             }
         }
     }
 
     /// Sums ridges along one direction, and keeps what is stronger than along others.
-    fn along_direction(&mut self, k: usize, n: usize, rows: usize) {
+    fn along_direction(&mut self, k: usize, n: usize) {
+        let (w, along) = (self.width(n), self.along());
         let (sin, cos) = DIRECTIONS[k];
-        let along = self.along();
-        let (w, wide) = (n + 4 * along, n + 2 * along);
-        let (of_xx, of_xy, of_yy) = (sin * sin, -2.0 * sin * cos, cos * cos);
-        let [xx, yy, xy] = &self.second;
-        for (((out, xx), yy), xy) in self.ridge.iter_mut().zip(xx).zip(yy).zip(xy) {
-            *out = min(max(of_xx * xx + of_xy * xy + of_yy * yy, -STRONGEST), STRONGEST);
+        // Of twice the angle. The product's upper half is a single step of the processor; what it is short of is doubled already.
+        let [of_difference, of_mixed] = [cos * cos - sin * sin, 2.0 * sin * cos].map(|v| (v * 32767.0).round() as i16);
+        let part = |a: i16, b: i16| ((i32::from(a) * i32::from(b)) >> 16) as i16;
+        let len = self.sum.len();
+        [&mut self.ridge, &mut self.pairs, &mut self.ahead].into_iter().for_each(|plane| plane.resize(len, 0));
+        for (((out, sum), difference), mixed) in self.ridge.iter_mut().zip(&self.sum).zip(&self.difference).zip(&self.mixed) {
+            *out = (sum - part(*difference, of_difference) - part(*mixed, of_mixed)).clamp(-STRONGEST, STRONGEST);
         }
-        let offset = |steps: usize| [cos, sin].map(|v| (v * steps as f32 * self.scale).round() as isize);
-        self.half.clear();
-        self.half.resize(wide * (rows + 2 * along), 0.0);
-        for steps in 1..=LENGTH {
-            let [dx, dy] = offset(steps);
-            for (y, out) in self.half.chunks_exact_mut(wide).enumerate() {
-                let from = (y + along).wrapping_add_signed(dy) * w + along.wrapping_add_signed(dx);
-                out.iter_mut().zip(&self.ridge[from..from + wide]).for_each(|(out, v)| *out += v);
-            }
-        }
-        // What lies behind a pixel lies ahead of one further back.
-        let [dx, dy] = offset(LENGTH + 1);
-        let kept = self.strongest.chunks_exact_mut(n).zip(self.direction.chunks_exact_mut(n));
-        for (y, (strongest, direction)) in kept.enumerate() {
-            let ahead = &self.half[(y + along) * wide + along..][..n];
-            let behind = &self.half[(y + along).wrapping_add_signed(-dy) * wide + along.wrapping_add_signed(-dx)..][..n];
-            let here = &self.ridge[(y + 2 * along) * w + 2 * along..][..n];
-            for x in 0..n {
-                let weaker = min(ahead[x], behind[x]) * (1.0 / LENGTH as f32);
-                if weaker > strongest[x] && here[x] > ITSELF * weaker {
-                    (strongest[x], direction[x]) = (weaker, k as u8);
-                }
-            }
+        let [one, two, four, eight] = [1.0, 2.0, 4.0, LENGTH as f32].map(|steps| self.offset(k, steps, 0.0, w));
+        add_shifted(&self.ridge, one, &mut self.ahead);
+        add_shifted(&self.ahead, two, &mut self.pairs);
+        add_shifted(&self.pairs, four, &mut self.ahead);
+        for (y, strongest) in self.strongest.chunks_exact_mut(n).enumerate() {
+            let first = (y + along) * w + along;
+            let [ahead, behind] = [one, -eight].map(|offset| &self.ahead[first.wrapping_add_signed(offset)..][..n]);
+            keep_stronger(k as i16, ahead, behind, &self.ridge[first..][..n], strongest);
         }
     }
 
     /// Leaves out what is darker than one side only.
     fn drop_edges(&mut self, n: usize) {
-        /// Places along the piece that are looked at, each way from its middle, and steps from one to the next.
-        const PLACES: i32 = 3;
-        const APART: f32 = 2.0;
-        let (wide, first) = (self.smooth_width(n), 2 * self.along() + self.beside());
-        for (i, (strongest, direction)) in
-            self.strongest.iter_mut().zip(&self.direction).enumerate().filter(|(_, (v, _))| **v > 0.0)
-        {
-            let (sin, cos) = DIRECTIONS[usize::from(*direction)];
-            let at = |along: f32, beside: f32| {
-                let offset = [along * cos - beside * sin, along * sin + beside * cos].map(|v| (v * self.scale).round() as isize);
-                self.smooth
-                    [(first + i / n).wrapping_add_signed(offset[1]) * wide + (first + i % n).wrapping_add_signed(offset[0])]
-            };
-            let (mut left, mut right) = (0.0, 0.0);
-            for place in -PLACES..=PLACES {
-                let along = APART * place as f32;
-                let here = at(along, 0.0);
-                left += at(along, -BESIDE) - here;
-                right += at(along, BESIDE) - here;
-            }
-            if min(left, right) < (2 * PLACES + 1) as f32 * SIDES * *strongest {
-                *strongest = 0.0;
+        let wide = self.width(n) + 2 * self.apart();
+        let border = self.along() + self.apart();
+        let beside = |k: usize, beside: f32| {
+            std::array::from_fn(|place| self.offset(k, APART * (place as f32 - PLACES as f32), beside, wide))
+        };
+        let places: [[[isize; 2 * PLACES as usize + 1]; 3]; DIRECTIONS.len()] =
+            std::array::from_fn(|k| [0.0, -BESIDE, BESIDE].map(|by| beside(k, by)));
+        self.lines.clear();
+        self.lines.resize(self.strongest.len(), 0.0);
+        for (y, (lines, strongest)) in self.lines.chunks_exact_mut(n).zip(self.strongest.chunks_exact(n)).enumerate() {
+            let first = (border + y) * wide + border;
+            for x in (0..n).filter(|x| strongest[*x] >= 16) {
+                let over =
+                    |offsets: &[isize]| offsets.iter().map(|o| self.smooth[(first + x).wrapping_add_signed(*o)]).sum::<f32>();
+                let [here, left, right] = places[usize::from(strongest[x] as u16 % 16)].each_ref().map(|offsets| over(offsets));
+                let strength = f32::from(strongest[x] >> 4) * (1.0 / STEPS);
+                if min(left, right) - here >= (2 * PLACES + 1) as f32 * SIDES * strength {
+                    lines[x] = strength;
+                }
             }
         }
     }
+}
+
+/// Keeps the weaker of the sums `ahead` and `behind` where it is stronger than what was kept and `here` is a ridge itself: its mean
+/// in the upper twelve bits, direction `k` in the lower four, so that what is stronger is greater.
+fn keep_stronger(k: i16, ahead: &[i16], behind: &[i16], here: &[i16], strongest: &mut [i16]) {
+    for (((ahead, behind), here), strongest) in ahead.iter().zip(behind).zip(here).zip(strongest) {
+        let weaker = *ahead.min(behind) >> LENGTH.trailing_zeros();
+        let is_ridge = -i16::from(10 * here > ITSELF * weaker);
+        *strongest = (*strongest).max(((weaker << 4) | k) & is_ridge);
+    }
+}
+
+/// An encoded value in [`STEPS`], as far as they go.
+fn counted(value: f32) -> i16 {
+    const FARTHEST: f32 = 8000.0;
+    min(max(value * STEPS, -FARTHEST), FARTHEST) as i32 as i16
+}
+
+/// Each value, and that `offset` from it; within `offset` of the end, what was there before.
+fn add_shifted(values: &[i16], offset: isize, out: &mut [i16]) {
+    let (from, len) = (usize::try_from(-offset).unwrap_or(0), values.len() - offset.unsigned_abs());
+    let shifted = &values[from.wrapping_add_signed(offset)..][..len];
+    out[from..][..len].iter_mut().zip(&values[from..][..len]).zip(shifted).for_each(|((out, a), b)| *out = a.wrapping_add(*b));
 }
 
 #[cfg(test)]
