@@ -23,8 +23,8 @@ const DIRECTIONS: [(f32, f32); 12] = [
 const GRAY: [f32; 3] = [0.25, 0.5, 0.25];
 /// Smoothing before the second difference, in pixels at 300 ppi.
 const SIGMA: f32 = 0.9;
-/// Steps of a pixel at 300 ppi summed along a direction, each way: three times doubled.
-const LENGTH: usize = 8;
+/// Steps of a pixel at 300 ppi summed along a direction, each way.
+const LENGTH: usize = 7;
 /// Second differences, and what is made of them, count in so many to the encoded unit.
 const STEPS: f32 = 131_072.0;
 /// No single pixel counts for more than this, in [`STEPS`].
@@ -56,7 +56,6 @@ pub(super) struct Ridges {
     mixed: Vec<i16>,
     /// Those across a direction, and sums along it.
     ridge: Vec<i16>,
-    pairs: Vec<i16>,
     ahead: Vec<i16>,
     /// The strongest, as [`keep_stronger`] writes it, and what of it is an edge on neither side, encoded.
     strongest: Vec<i16>,
@@ -90,8 +89,7 @@ impl Ridges {
 
     /// How far sums along a direction reach.
     fn along(&self) -> usize {
-        // What is made of rounded offsets may be off by half a pixel each.
-        (LENGTH as f32 * self.scale).ceil() as usize + 2
+        ((LENGTH + 1) as f32 * self.scale).ceil() as usize
     }
 
     /// From one pixel to the next in a second difference.
@@ -151,17 +149,18 @@ impl Ridges {
         let [of_difference, of_mixed] = [cos * cos - sin * sin, 2.0 * sin * cos].map(|v| (v * 32767.0).round() as i16);
         let part = |a: i16, b: i16| ((i32::from(a) * i32::from(b)) >> 16) as i16;
         let len = self.sum.len();
-        [&mut self.ridge, &mut self.pairs, &mut self.ahead].into_iter().for_each(|plane| plane.resize(len, 0));
+        self.ridge.resize(len, 0);
+        self.ahead.resize(len, 0);
         for (((out, sum), difference), mixed) in self.ridge.iter_mut().zip(&self.sum).zip(&self.difference).zip(&self.mixed) {
             *out = (sum - part(*difference, of_difference) - part(*mixed, of_mixed)).clamp(-STRONGEST, STRONGEST);
         }
-        let [one, two, four, eight] = [1.0, 2.0, 4.0, LENGTH as f32].map(|steps| self.offset(k, steps, 0.0, w));
-        add_shifted(&self.ridge, one, &mut self.ahead);
-        add_shifted(&self.ahead, two, &mut self.pairs);
-        add_shifted(&self.pairs, four, &mut self.ahead);
+        let steps: [isize; LENGTH] = std::array::from_fn(|i| self.offset(k, (i + 1) as f32, 0.0, w));
+        sum_shifted(&self.ridge, steps, &mut self.ahead);
+        // What lies behind a pixel lies ahead of one further back.
+        let back = -self.offset(k, (LENGTH + 1) as f32, 0.0, w);
         for (y, strongest) in self.strongest.chunks_exact_mut(n).enumerate() {
             let first = (y + along) * w + along;
-            let [ahead, behind] = [one, -eight].map(|offset| &self.ahead[first.wrapping_add_signed(offset)..][..n]);
+            let [ahead, behind] = [0, back].map(|offset| &self.ahead[first.wrapping_add_signed(offset)..][..n]);
             keep_stronger(k as i16, ahead, behind, &self.ridge[first..][..n], strongest);
         }
     }
@@ -183,7 +182,7 @@ impl Ridges {
                 let over =
                     |offsets: &[isize]| offsets.iter().map(|o| self.smooth[(first + x).wrapping_add_signed(*o)]).sum::<f32>();
                 let [here, left, right] = places[usize::from(strongest[x] as u16 % 16)].each_ref().map(|offsets| over(offsets));
-                let strength = f32::from(strongest[x] >> 4) * (1.0 / STEPS);
+                let strength = f32::from(strongest[x] >> 4) * (8.0 / (LENGTH as f32 * STEPS));
                 if min(left, right) - here >= (2 * PLACES + 1) as f32 * SIDES * strength {
                     lines[x] = strength;
                 }
@@ -192,11 +191,11 @@ impl Ridges {
     }
 }
 
-/// Keeps the weaker of the sums `ahead` and `behind` where it is stronger than what was kept and `here` is a ridge itself: its mean
-/// in the upper twelve bits, direction `k` in the lower four, so that what is stronger is greater.
+/// Keeps the weaker of the sums `ahead` and `behind` where it is stronger than what was kept and `here` is a ridge itself: an eighth
+/// of it in the upper twelve bits, direction `k` in the lower four, so that what is stronger is greater.
 fn keep_stronger(k: i16, ahead: &[i16], behind: &[i16], here: &[i16], strongest: &mut [i16]) {
     for (((ahead, behind), here), strongest) in ahead.iter().zip(behind).zip(here).zip(strongest) {
-        let weaker = *ahead.min(behind) >> LENGTH.trailing_zeros();
+        let weaker = *ahead.min(behind) >> 3;
         let is_ridge = -i16::from(10 * here > ITSELF * weaker);
         *strongest = (*strongest).max(((weaker << 4) | k) & is_ridge);
     }
@@ -208,11 +207,15 @@ fn counted(value: f32) -> i16 {
     min(max(value * STEPS, -FARTHEST), FARTHEST) as i32 as i16
 }
 
-/// Each value, and that `offset` from it; within `offset` of the end, what was there before.
-fn add_shifted(values: &[i16], offset: isize, out: &mut [i16]) {
-    let (from, len) = (usize::try_from(-offset).unwrap_or(0), values.len() - offset.unsigned_abs());
-    let shifted = &values[from.wrapping_add_signed(offset)..][..len];
-    out[from..][..len].iter_mut().zip(&values[from..][..len]).zip(shifted).for_each(|((out, a), b)| *out = a.wrapping_add(*b));
+/// The sum of the values at some offsets from each; near the ends, what was there before.
+fn sum_shifted(values: &[i16], offsets: [isize; LENGTH], out: &mut [i16]) {
+    let [first, last] = [offsets.into_iter().min(), offsets.into_iter().max()].map(|offset| offset.unwrap_or(0));
+    let (from, to) = (usize::try_from(-first).unwrap_or(0), values.len() - usize::try_from(last).unwrap_or(0));
+    let out = &mut out[from..to];
+    let shifted = offsets.map(|offset| &values[from.wrapping_add_signed(offset)..][..out.len()]);
+    for (i, out) in out.iter_mut().enumerate() {
+        *out = shifted.iter().map(|values| values[i]).sum();
+    }
 }
 
 #[cfg(test)]
