@@ -94,9 +94,10 @@ impl Tracing {
         for y in 0..h {
             let (bare, noise) = (bare.row(y / CELL), noise.row(y / BLOCK));
             let row = strength.row_mut(y);
-            for (x, v) in row.iter_mut().enumerate() {
-                let coded = min(f32::from(noise[x / BLOCK]) * (1.0 / 16.0), CODED);
-                *v = min(square(*v) / (bare[x / CELL] * coded) * STEPS, 255.0) as u8;
+            for (i, block) in row.chunks_mut(BLOCK).enumerate() {
+                let coded = min(f32::from(noise[i]) * (1.0 / 16.0), CODED);
+                let steps = STEPS / (bare[i * BLOCK / CELL] * coded);
+                block.iter_mut().for_each(|v| *v = min(square(*v) * steps, 255.0) as i32 as u8);
             }
             if !edge.is_none() {
                 edge.row_from(y, 0, &mut outside);
