@@ -5,6 +5,7 @@
 //! is called proximity. What the trees say is written by `tests/learning/learn.py` from labeled paintings and rendered scenes.
 
 pub mod parts;
+pub mod scraps;
 pub mod whites;
 
 /// Splits from the root to a leaf.
@@ -13,6 +14,8 @@ const DEPTH: usize = 3;
 pub const WHITES: usize = 200;
 /// Trees that judge loose parts.
 pub const PARTS: usize = 100;
+/// Trees that judge what is pale and hangs on paint.
+pub const SCRAPS: usize = 150;
 
 /// A feature, and the value up to which it goes left.
 #[derive(Debug)]

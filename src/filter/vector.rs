@@ -14,6 +14,13 @@ pub fn length(v: [f32; 3]) -> f32 {
     dot(v, v).sqrt()
 }
 
+/// Sum, channel by channel.
+#[must_use]
+#[inline]
+pub fn plus(a: [f32; 3], b: [f32; 3]) -> [f32; 3] {
+    [a[0] + b[0], a[1] + b[1], a[2] + b[2]]
+}
+
 /// The largest difference in any channel.
 #[must_use]
 #[inline]

@@ -625,7 +625,9 @@ impl Fade {
                     let y = gauss::mirror((rows.start + i) as isize - OVER as isize, h);
                     let (near, cover) = (&near[(y / CELL) * self.width..], cover.cover.row(y));
                     for (k, &x) in places.iter().enumerate() {
-                        if !near[x / CELL] || cover[x] & bits::PAINT == 0 {
+                        // An area that is kept is kept whole, the foot of its edge too.
+                        let kept = cover[x] & (bits::GROUND | bits::CLEARED) == bits::GROUND;
+                        if !near[x / CELL] || cover[x] & bits::PAINT == 0 || kept {
                             continue;
                         }
                         let at = i * wide + k;

@@ -22,6 +22,7 @@ use crate::matte::sliver::{self, Small};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
 use crate::repair::parts::{self, Part};
+use crate::repair::scrap::{self, Scrap};
 use crate::repair::{self, Stains, marks};
 use crate::units::{Mm, Ppi};
 
@@ -76,6 +77,8 @@ pub(super) struct Covered {
     small: Vec<Small>,
     /// What lies apart from the painting, art and not.
     loose: Vec<Part>,
+    /// What is pale and hangs on paint, art and not.
+    scraps: Vec<Scrap>,
     pub(super) decisions: Vec<(Decision, bool)>,
     pub(super) marks: Vec<(marks::Kind, usize)>,
     /// Where washes run out, if any does.
@@ -383,9 +386,8 @@ impl Lift {
                     }
                 }
                 cover.forget_depth();
-                if rules.stains {
-                    repair::crumb::clear(&self.sheet, &plan.field, evidence, &mut cover, ppi)?;
-                }
+                let scraps =
+                    if rules.stains { scrap::clear(&self.sheet, &plan.field, evidence, &mut cover, ppi)? } else { Vec::new() };
                 if let Some(contours) = &evidence.contours {
                     let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
                     contour::raise(&mut cover, contours, &thresholds, ppi)?;
@@ -424,6 +426,7 @@ impl Lift {
                     islands,
                     small,
                     loose,
+                    scraps,
                     decisions: Vec::new(),
                     marks: marks.into_iter().collect(),
                     fade,
@@ -600,6 +603,12 @@ impl Lift {
     #[must_use]
     pub fn loose_parts(&self) -> &[Part] {
         self.covered.as_ref().map_or(&[], |covered| &covered.loose)
+    }
+
+    /// What is pale and hangs on strong paint, with what is thought of it.
+    #[must_use]
+    pub fn scraps(&self) -> &[Scrap] {
+        self.covered.as_ref().map_or(&[], |covered| &covered.scraps)
     }
 
     /// The island at a pixel of this sheet or within two pixels of it.

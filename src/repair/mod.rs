@@ -1,10 +1,10 @@
 //! Marks on bare paper that are no part of the painting: found, told apart, and left out of the art.
 
-pub mod crumb;
 mod faint;
 mod fleck;
 pub mod marks;
 pub mod parts;
+pub mod scrap;
 mod streak;
 mod toning;
 

@@ -1,6 +1,6 @@
 //! Loose parts: what lies apart from the painting, and whether it belongs to it.
 //!
-//! An anther, a drop of spatter or a root's tip belongs to the painting; a patch of toning, a caption's letter or a crumb of the
+//! An anther, a drop of spatter or a root's tip belongs to the painting; a patch of toning, a caption's letter or a scrap of the
 //! page's edge does not. How they differ was learned from labeled plates and from rendered scenes.
 
 use super::marks::{Measured, Region};

@@ -18,7 +18,7 @@ use barewash::decode;
 use barewash::image::Sheet;
 use barewash::matte::features;
 use barewash::pipeline::{Lift, Recipe};
-use barewash::repair::parts;
+use barewash::repair::{parts, scrap};
 use barewash_support::render::truth::Scene;
 use barewash_support::scenes::conditions::Conditions;
 
@@ -29,7 +29,13 @@ fn line(kind: &str, name: &str, [x, y]: [usize; 2], label: char, features: &[f32
     println!("{kind},{name},{x},{y},{label},{}", values.join(","));
 }
 
-fn print(name: &str, lift: &Lift, white: impl Fn(usize) -> char, part: impl Fn([usize; 2]) -> char) {
+fn print(
+    name: &str,
+    lift: &Lift,
+    white: impl Fn(usize) -> char,
+    part: impl Fn([usize; 2]) -> char,
+    scrap: impl Fn([usize; 2]) -> char,
+) {
     for (index, island, ..) in lift.every_island() {
         let label = white(index);
         // By eye, no one labels what is too small to be listed.
@@ -39,6 +45,9 @@ fn print(name: &str, lift: &Lift, white: impl Fn(usize) -> char, part: impl Fn([
     }
     for loose in lift.loose_parts() {
         line("part", name, loose.at, part(loose.at), &loose.features);
+    }
+    for pale in lift.scraps() {
+        line("scrap", name, pale.at, scrap(pale.at), &pale.features);
     }
 }
 
@@ -77,6 +86,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     println!("white,name,x,y,label,{}", features::NAMES.join(","));
     println!("part,name,x,y,label,{}", parts::NAMES.join(","));
+    println!("scrap,name,x,y,label,{}", scrap::NAMES.join(","));
     match arguments.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
         ["--seeds", seeds, size] => {
             let (from, to) = seeds.split_once("..").ok_or("--seeds FROM..TO")?;
@@ -86,7 +96,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                 let scene = Conditions::of(seed, size).scene();
                 let lift = lifted(&Rc::new(scene.scan.clone()), &Recipe::default());
                 let art = |[x, y]: [usize; 2]| if scene.alpha.at(x, y) > 0.3 { 'a' } else { 'x' };
-                print(&format!("seed_{seed}"), &lift, |index| truth_of(&scene, &lift, index), art);
+                print(&format!("seed_{seed}"), &lift, |index| truth_of(&scene, &lift, index), art, art);
             }
         }
         scans => {
@@ -94,13 +104,13 @@ fn main() -> Result<(), Box<dyn Error>> {
                 let sheet: Sheet = decode::read(&fs::read(scan)?)?.sheet;
                 let name = Path::new(scan).file_stem().ok_or("a scan has a name")?.to_string_lossy().into_owned();
                 let lift = lifted(&Rc::new(sheet), &Recipe::default());
-                let (places, parts) = (said("white", &name)?, said("part", &name)?);
+                let (places, parts, scraps) = (said("white", &name)?, said("part", &name)?, said("scrap", &name)?);
                 let label = |index| {
                     let mut inside = places.iter().filter(|([x, y], _)| lift.island_at(*x, *y) == Some(index));
                     let first = inside.next().map_or('?', |(_, label)| *label);
                     if inside.all(|(_, label)| *label == first) { first } else { '?' }
                 };
-                print(&name, &lift, label, |at| nearest(&parts, at));
+                print(&name, &lift, label, |at| nearest(&parts, at), |at| nearest(&scraps, at));
             }
         }
     }

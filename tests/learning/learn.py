@@ -1,10 +1,11 @@
-"""Learns what enclosed whites and what loose parts are, and writes `src/learned/whites.rs` and `src/learned/parts.rs`.
+"""Learns what enclosed whites, loose parts, and pale pieces that hang on paint are, and writes `src/learned/whites.rs`, `parts.rs`
+and `scraps.rs` there.
 
     cargo build --release --example features
     python3 tests/learning/learn.py target/release/examples/features SCANS [--check]
 
-SCANS is a folder with the scans named in `whites.csv` and `parts.csv`, which hold what a pair of eyes said of places in them:
-name, x, y, and `w` for a white that belongs to the painting or `p` for a pocket of paper, `a` for art or `x` for what is none,
+SCANS is a folder with the scans named in `whites.csv`, `parts.csv` and `scraps.csv`, which hold what a pair of eyes said of places
+in them: name, x, y, and `w` for a white that belongs to the painting or `p` for a pocket of paper, `a` for art or `x` for what is none,
 `m` or `?` for what is both or cannot be told. Needs numpy and scikit-learn 1.9.1 (a virtual environment outside of the
 project). `--check` writes nothing and prints how often the trees are right about what they have not seen: every painting or
 scene is judged by trees learned from others, once split by painting and once by the book that it comes from.
@@ -52,6 +53,19 @@ class Parts:
     left_out = set()
     rendered, areas = 1.0, (0.05, 10)
     trees, rate = 100, 0.1
+
+    @staticmethod
+    def counts(_names, _label, _values):
+        return True
+
+
+class Scraps:
+    kind, right, wrong = "scrap", "a", "x"
+    about = "Which pale pieces that hang on paint are art"
+    odds = "The log odds of art."
+    left_out = set()
+    rendered, areas = 0.5, (0.05, 30)
+    trees, rate = 150, 0.08
 
     @staticmethod
     def counts(_names, _label, _values):
@@ -162,7 +176,7 @@ def main():
     program, scans = sys.argv[1:3]
     of_scans = measured(program, [str(f) for f in sorted(pathlib.Path(scans).iterdir()) if f.is_file()])
     of_scenes = [row for seeds, size in SCENES for row in measured(program, ["--seeds", seeds, size])]
-    for what in (Whites, Parts):
+    for what in (Whites, Parts, Scraps):
         names, name, right, values = gather(what, of_scans, of_scenes)
         weight = weights(what, name, values[:, names.index("area_mm2")])
         columns = [i for i, n in enumerate(names) if n not in what.left_out]

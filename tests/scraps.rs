@@ -1,4 +1,4 @@
-//! Crumbs of paper at the rim of paint go; pale paint beside strong paint stays.
+//! Scraps of paper at the rim of paint go; pale paint beside strong paint stays.
 
 mod lifting;
 
@@ -48,9 +48,9 @@ fn left(beside: [f32; 3], size: usize, stains: Decision) -> usize {
 }
 
 #[test]
-fn crumbs_go_and_washes_stay() {
+fn scraps_go_and_washes_stay() {
     let all = |size: usize| (size - 6) * (size - 6);
-    assert_eq!(left(HALO, 14, Decision::Clear), 0, "a crumb of the halo is paper");
+    assert_eq!(left(HALO, 14, Decision::Clear), 0, "a scrap of the halo is paper");
     assert!(left(HALO, 14, Decision::Keep) > all(14) / 2, "whoever keeps stains keeps it");
     assert_eq!(left(PALE, 60, Decision::Clear), all(60), "a pale wash of five millimeters is none");
 }
