@@ -12,10 +12,8 @@ pub mod whites;
 const DEPTH: usize = 3;
 /// Trees that judge whites.
 pub const WHITES: usize = 200;
-/// Trees that judge loose parts.
-pub const PARTS: usize = 100;
-/// Trees that judge what is pale and hangs on paint.
-pub const SCRAPS: usize = 150;
+/// Trees that judge loose parts, and what is pale and hangs on paint.
+pub const PIECES: usize = 100;
 
 /// A feature, and the value up to which it goes left.
 #[derive(Debug)]

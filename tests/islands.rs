@@ -209,6 +209,27 @@ fn outlines_enclose_their_islands() {
     }
 }
 
+/// Whoever answers what is asked as proposed has nothing left to answer, after no more answers than there were questions.
+#[test]
+fn answers_settle_what_is_asked() {
+    let mut questions = 0;
+    for seed in SEEDS {
+        let sheet = Rc::new(truth_scene(seed, SIZE).scan);
+        let mut lift = lifted(&sheet, &Recipe::default());
+        let asked = lift.islands().iter().filter(|(_, island, ..)| island.asked).count();
+        let mut decided = Vec::new();
+        while let Some((at, decision)) =
+            lift.islands().first().filter(|(_, island, ..)| island.asked).map(|(_, island, ..)| (island.at, island.proposed))
+        {
+            decided.push(Decided { at: at.map(|v| v as u32), decision });
+            lift.set_recipe(Recipe { decided: decided.clone(), ..Recipe::default() });
+            assert!(decided.len() <= asked, "scene {seed}: {} answers, {asked} questions", decided.len());
+        }
+        questions += asked;
+    }
+    assert!(questions > 0);
+}
+
 /// A decision is the last word: cleared means nothing is left inside, kept means nothing is taken.
 #[test]
 fn decisions_are_obeyed() {

@@ -117,7 +117,7 @@ const stage = new Stage({
   look: (pane) => {
     if (pane) work.look({ pane, ground: ground.value(), outlines: row.current() === "whites" });
   },
-  pick: pickWhite,
+  pick,
   moved: () => outline(),
 });
 const ground = grounds(() => stage.again());
@@ -130,19 +130,26 @@ const whites = whitesStep(store, { redraw: () => outline(), look: (island) => st
 const undo = historyButtons(store);
 const help = helpDialog(capabilityLine());
 liftStep(store);
-marksStep(store);
+const marks = marksStep(store);
 
 function outline() {
   drawOutlines(stage.view, stage.ratio, row.current() === "whites" ? whites.outlined() : []);
 }
 
+/** A hand points as exactly as this, in screen pixels. */
+const HAND = 3;
+
 /**
- * A click in the picture. With the whites in view it turns an area over; before that it only shows them,
- * since a stray click must change nothing.
+ * A click in the picture. With the whites in view it turns an area over, among the marks a loose piece; before that it only
+ * shows the whites, since a stray click must change nothing.
  * @param {number} x
  * @param {number} y
  */
-async function pickWhite(x, y) {
+async function pick(x, y) {
+  if (row.current() === "marks") {
+    const piece = await work.client?.pieceAt(x, y, Math.ceil(HAND / stage.view.scale)).catch(complain);
+    return piece === undefined ? undefined : marks.clicked(piece);
+  }
   const index = (await work.client?.islandAt(x, y).catch(complain)) ?? -1;
   if (index < 0) return;
   const looking = row.current() === "whites";

@@ -1,10 +1,10 @@
 //! Which loose parts are art: written by `tests/learning/learn.py`, not by hand.
 
-use super::{Forest, PARTS, Split, Tree};
+use super::{Forest, PIECES, Split, Tree};
 
 /// The log odds of art.
 #[rustfmt::skip]
-pub static FOREST: Forest<PARTS> = Forest {
+pub static FOREST: Forest<PIECES> = Forest {
     start: 0.197955,
     trees: [
         Tree { splits: [Split(7, 0.29575), Split(0, 46.4168), Split(13, 0.971645), Split(10, 0.298455), Split(10, 0.10102), Split(19, 0.5), Split(2, 0.376765)], leaves: [-0.139796, 0.000200201, 0.182041, 0.158247, 0.157034, -0.154217, 0.066295, 0.169833] },

@@ -217,6 +217,29 @@ impl Cover {
         }
     }
 
+    /// Takes a pixel out of the paint, unless the painter's stroke holds it.
+    pub fn bare(&mut self, x: usize, y: usize) {
+        let bits = self.cover.at(x, y);
+        if bits & bits::HELD == 0 {
+            self.cover.set(x, y, (bits & !bits::PAINT) | bits::FREE);
+        }
+    }
+
+    /// As [`Self::bare`], and clears it.
+    pub fn clear(&mut self, x: usize, y: usize) {
+        self.bare(x, y);
+        let bits = self.cover.at(x, y);
+        self.cover.set(x, y, bits | if bits & bits::FREE == 0 { 0 } else { bits::CLEARED });
+    }
+
+    /// Takes a pixel for paint, unless it lies outside.
+    pub fn paint(&mut self, x: usize, y: usize) {
+        let bits = self.cover.at(x, y);
+        if bits & bits::OUTSIDE == 0 {
+            self.cover.set(x, y, (bits | bits::PAINT) & !(bits::FREE | bits::CLEARED | bits::GROUND));
+        }
+    }
+
     /// Gives back the memory of the depth, once all marks are told.
     pub fn forget_depth(&mut self) {
         self.depth = Plane::from_vec(0, 0, Vec::new());

@@ -21,6 +21,8 @@ const LISTED_MM2: f64 = 0.3;
 const TRACED_MM2: f64 = 1.5;
 /// Log odds beyond which a proposal is no surer: one in twenty is wrong.
 const SUREST: f32 = 3.0;
+/// Log odds below which, either way, a proposal is in doubt: one in ten is wrong.
+const DOUBT: f32 = 2.2;
 /// How sure of a proposal is sure.
 const SURE: f32 = 0.75;
 /// A white lost is worse than a pocket kept.
@@ -77,6 +79,8 @@ pub struct Island {
     pub proposed: Decision,
     /// How sure the proposal is, 0.5 (a coin) to 1.
     pub confidence: f32,
+    /// Whether the painter is to be asked: it is in doubt, and nothing asked before would settle it.
+    pub asked: bool,
     /// What it looks like.
     pub features: Features,
     /// Log odds of a white by that alone.
@@ -115,6 +119,7 @@ pub fn find(
             traced: s.traced(),
             proposed: Decision::Keep,
             confidence: 0.5,
+            asked: false,
             features: Features::default(),
             prior: 0.0,
             sorted: Sorted::NOT,
@@ -166,7 +171,19 @@ impl Island {
         self.is_traced() && !self.is_listed()
     }
 
-    /// Whether the painter is asked about it.
+    /// By how much a `decision` about another moves its log odds.
+    fn word(&self, other: &Self, decision: Decision, near: f32) -> f32 {
+        let [dx, dy] = [0, 1].map(|c| (self.at[c] as f32 - other.at[c] as f32) / near);
+        let off = dx * dx + dy * dy;
+        if self.features.is_reserved() || off >= 9.0 {
+            return 0.0;
+        }
+        let likeness = self.sorted.likeness(&other.sorted);
+        let word = WORD * likeness * likeness * math::expf(-0.5 * off);
+        if decision == Decision::Keep { word } else { -word }
+    }
+
+    /// Whether the painter may be asked about it.
     #[must_use]
     pub fn is_listed(&self) -> bool {
         self.area_mm2 >= listed_from(self.is_traced())
@@ -182,24 +199,35 @@ impl Island {
 }
 
 /// Proposes what to do with each island, given what the painter `decided` for some: who keeps one petal keeps those beside it.
-/// What lies in one wash stands for itself.
+/// What lies in one wash stands for itself. And marks those to ask about.
 pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) {
     let near = Mm(f64::from(NEAR)).at(ppi).0 as f32;
-    for i in 0..islands.len() {
-        let mut odds = islands[i].prior;
-        let follows = !islands[i].features.is_reserved();
-        for &(j, decision) in decided.iter().filter(|(j, _)| follows && *j != i) {
-            let [dx, dy] = [0, 1].map(|c| (islands[i].at[c] as f32 - islands[j].at[c] as f32) / near);
-            let off = dx * dx + dy * dy;
-            if off < 9.0 {
-                let likeness = islands[i].sorted.likeness(&islands[j].sorted);
-                let word = WORD * likeness * likeness * math::expf(-0.5 * off);
-                odds += if decision == Decision::Keep { word } else { -word };
-            }
+    let mut odds: Vec<f32> = islands.iter().map(|island| island.prior).collect();
+    for (i, odds) in odds.iter_mut().enumerate() {
+        for &(j, decision) in decided.iter().filter(|(j, _)| *j != i) {
+            *odds += islands[i].word(&islands[j], decision, near);
         }
         let white = 1.0 / (1.0 + math::expf(-odds.clamp(-SUREST, SUREST)));
         (islands[i].proposed, islands[i].confidence) =
             if white >= 0.5 { (Decision::Keep, white) } else { (Decision::Clear, 1.0 - white) };
+        islands[i].asked = false;
+    }
+    decided.iter().for_each(|(j, decision)| odds[*j] = if *decision == Decision::Keep { f32::MAX } else { f32::MIN });
+    ask(islands, &mut odds, near);
+}
+
+/// Marks the islands to ask about, given the log odds of all. An answer settles what looks like it: what would follow, were the
+/// proposals before it right, is not asked about as well.
+fn ask(islands: &mut [Island], odds: &mut [f32], near: f32) {
+    let listed: Vec<usize> = (0..islands.len()).filter(|i| islands[*i].is_listed()).collect();
+    loop {
+        let open = listed.iter().copied().filter(|i| !islands[*i].asked && odds[*i].abs() < DOUBT);
+        let Some(next) = open.min_by(|a, b| odds[*a].abs().total_cmp(&odds[*b].abs())) else { return };
+        islands[next].asked = true;
+        let answer = if odds[next] >= 0.0 { Decision::Keep } else { Decision::Clear };
+        for &i in listed.iter().filter(|i| **i != next) {
+            odds[i] += islands[i].word(&islands[next], answer, near);
+        }
     }
 }
 
@@ -339,4 +367,49 @@ pub fn outline(free: &Regions, island: &Island) -> Vec<f32> {
         }
     }
     segments
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PPI: Ppi = Ppi(300.0);
+
+    /// Islands that look the same, in a row at these columns, with these log odds.
+    fn row(islands: &[(usize, f32)]) -> Vec<Island> {
+        let island = |&(x, prior): &(usize, f32)| Island {
+            region: 0,
+            at: [x, 0],
+            bounds: [x, 0, 30, 30],
+            pixels: 900,
+            area_mm2: 6.0,
+            bay: false,
+            traced: 0.0,
+            proposed: Decision::Keep,
+            confidence: 0.5,
+            asked: false,
+            features: Features::default(),
+            prior,
+            sorted: Sorted::NOT,
+        };
+        islands.iter().map(island).collect()
+    }
+
+    fn asked(islands: &[Island]) -> Vec<bool> {
+        islands.iter().map(|island| island.asked).collect()
+    }
+
+    #[test]
+    fn one_of_what_is_alike_is_asked_about() {
+        // Three within a centimeter, two a decimeter away or two, one of them beyond doubt.
+        let mut islands = row(&[(0, 0.4), (40, -0.2), (80, 1.0), (1200, 0.9), (2400, 2.9)]);
+        propose(&mut islands, &[], PPI);
+        assert_eq!(asked(&islands), [false, true, false, true, false]);
+        propose(&mut islands, &[(1, Decision::Keep)], PPI);
+        assert_eq!(asked(&islands), [false, false, false, true, false], "the answer settles the others");
+        assert!(islands[0].proposed == Decision::Keep && islands[2].proposed == Decision::Keep);
+        propose(&mut islands, &[(1, Decision::Clear), (3, Decision::Clear)], PPI);
+        assert_eq!(asked(&islands)[..4], [false; 4]);
+        assert!(islands[0].proposed == Decision::Clear && islands[2].proposed == Decision::Clear);
+    }
 }

@@ -22,7 +22,8 @@ use crate::matte::sliver::{self, Small};
 use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
 use crate::repair::parts::{self, Part};
-use crate::repair::scrap::{self, Scrap};
+use crate::repair::piece::{Pieces, Pointed};
+use crate::repair::scrap::{Scrap, Scraps};
 use crate::repair::{self, Stains, marks};
 use crate::units::{Mm, Ppi};
 
@@ -75,10 +76,13 @@ pub(super) struct Covered {
     pub(super) islands: Vec<Island>,
     /// Free regions that follow what lies around them.
     small: Vec<Small>,
-    /// What lies apart from the painting, art and not.
-    loose: Vec<Part>,
-    /// What is pale and hangs on paint, art and not.
-    scraps: Vec<Scrap>,
+    /// What lies apart from the painting, and what is pale and hangs on paint, art and not.
+    parts: Pieces<{ parts::COUNT }>,
+    scraps: Scraps,
+    /// What the painter decided at pixels of no island.
+    of_pieces: Vec<([usize; 2], Decision)>,
+    /// What the cover held where the painter turned pieces over.
+    turned: Vec<(usize, usize, u8)>,
     pub(super) decisions: Vec<(Decision, bool)>,
     pub(super) marks: Vec<(marks::Kind, usize)>,
     /// Where washes run out, if any does.
@@ -93,6 +97,32 @@ impl Covered {
             number[island.region] = i;
         }
         number
+    }
+
+    /// Turns over the pieces that the painter spoke of, and those that follow.
+    fn turn(&mut self, evidence: &Evidence, ppi: Ppi) {
+        let Self { cover, parts, scraps, of_pieces, turned, .. } = self;
+        let mut turn = |(x, y): (usize, usize), clear: bool| {
+            turned.push((x, y, cover.cover.at(x, y)));
+            if clear { cover.clear(x, y) } else { cover.paint(x, y) }
+        };
+        if let Some(cleared) = parts.settle(of_pieces, ppi) {
+            for clear in [false, true] {
+                parts.pixels(&parts.turned(&cleared, clear), |x, y| turn((x, y), clear));
+            }
+        }
+        if let Some(cleared) = scraps.pieces.settle(of_pieces, ppi) {
+            for clear in [false, true] {
+                scraps.pixels(&scraps.pieces.turned(&cleared, clear), evidence, |x, y| turn((x, y), clear));
+            }
+        }
+    }
+
+    /// Takes all that back.
+    fn turn_back(&mut self) {
+        for (x, y, bits) in self.turned.drain(..).rev() {
+            self.cover.cover.set(x, y, bits);
+        }
     }
 }
 
@@ -360,34 +390,34 @@ impl Lift {
                 let mut rules = self.rules();
                 // Drops of paint among it: only the least of specks are told from them by their size.
                 rules.specks = Mm(rules.specks.0.min(0.3));
-                let mut loose = Vec::new();
-                if rules.stains || rules.specks.0 > 0.0 {
-                    let parts = cover::solid_regions(&cover);
-                    let every = vec![true; parts.count()];
-                    let measured = marks::Measured::new(&self.sheet, &plan.field, &parts, &every, &cover.depth, ppi)?;
-                    let mut kinds = measured.kinds(&every, &rules);
-                    let size = [self.sheet.width(), self.sheet.height()];
-                    let judged = parts::judge(&measured, &parts, size, plan.field.toned(), rules.coded, ppi);
-                    for (kind, part) in kinds.iter_mut().zip(&judged) {
-                        if rules.stains && *kind == marks::Kind::Paint && part.is_some_and(|part| part.stray) {
-                            *kind = marks::Kind::Stain;
-                        }
-                    }
-                    loose = judged.into_iter().flatten().collect();
-                    let by_hand = strokes::touched(&parts, drawn.as_ref(), cover::stroke::KEEP);
-                    let is_stray = |kind: marks::Kind| matches!(kind, marks::Kind::Stain | marks::Kind::Speck);
-                    let stray: Vec<bool> =
-                        kinds.iter().zip(&by_hand).map(|(kind, by_hand)| is_stray(*kind) && !by_hand).collect();
-                    for (kind, _) in kinds.iter().zip(&stray).filter(|(_, stray)| **stray) {
-                        *marks.entry(*kind).or_insert(0) += 1;
-                    }
-                    if stray.contains(&true) {
-                        cover.drop_regions(&parts, &stray);
+                let regions = cover::solid_regions(&cover);
+                let every = vec![true; regions.count()];
+                let measured = marks::Measured::new(&self.sheet, &plan.field, &regions, &every, &cover.depth, ppi)?;
+                let mut kinds = measured.kinds(&every, &rules);
+                let size = [self.sheet.width(), self.sheet.height()];
+                let each = parts::judge(&measured, &regions, size, plan.field.toned(), rules.coded, ppi);
+                for (kind, part) in kinds.iter_mut().zip(&each) {
+                    if rules.stains && *kind == marks::Kind::Paint && part.is_some_and(|part| part.is_stray()) {
+                        *kind = marks::Kind::Stain;
                     }
                 }
+                let by_hand = strokes::touched(&regions, drawn.as_ref(), cover::stroke::KEEP);
+                let is_stray = |kind: marks::Kind| matches!(kind, marks::Kind::Stain | marks::Kind::Speck);
+                let cleared: Vec<bool> = kinds.iter().zip(&by_hand).map(|(kind, by_hand)| is_stray(*kind) && !by_hand).collect();
+                for (kind, _) in kinds.iter().zip(&cleared).filter(|(_, cleared)| **cleared) {
+                    *marks.entry(*kind).or_insert(0) += 1;
+                }
+                if cleared.contains(&true) {
+                    cover.drop_regions(&regions, &cleared);
+                }
+                let parts = Pieces { regions, reduced: 1, each, cleared };
                 cover.forget_depth();
-                let scraps =
-                    if rules.stains { scrap::clear(&self.sheet, &plan.field, evidence, &mut cover, ppi)? } else { Vec::new() };
+                let mut scraps = Scraps::find(&self.sheet, &plan.field, evidence, &cover, ppi)?;
+                if rules.stains {
+                    scraps.pixels(&scraps.pieces.cleared, evidence, |x, y| cover.bare(x, y));
+                } else {
+                    scraps.pieces.cleared.fill(false);
+                }
                 if let Some(contours) = &evidence.contours {
                     let thresholds = Thresholds::for_tolerance(self.recipe.tolerance as f32);
                     contour::raise(&mut cover, contours, &thresholds, ppi)?;
@@ -425,8 +455,10 @@ impl Lift {
                     by_hand,
                     islands,
                     small,
-                    loose,
+                    parts,
                     scraps,
+                    of_pieces: Vec::new(),
+                    turned: Vec::new(),
                     decisions: Vec::new(),
                     marks: marks.into_iter().collect(),
                     fade,
@@ -500,12 +532,15 @@ impl Lift {
         let number = covered.numbers();
         let (w, h) = (self.sheet.width(), self.sheet.height());
         let mut by_painter = BTreeMap::new();
+        let mut of_pieces = Vec::new();
         for decided in &self.recipe.decided {
-            let [x, y] = decided.at.map(|v| (f64::from(v) * self.scale) as usize);
-            if let Some(i) = nearest_island(&covered.free, &number, [x, y], [w, h]) {
-                by_painter.insert(i, decided.decision);
+            let at = decided.on(self.scale);
+            match nearest_island(&covered.free, &number, at, [w, h]) {
+                Some(i) => drop(by_painter.insert(i, decided.decision)),
+                None => of_pieces.push((at, decided.decision)),
             }
         }
+        covered.of_pieces = of_pieces;
         let said: Vec<(usize, Decision)> = by_painter.iter().map(|(i, decision)| (*i, *decision)).collect();
         island::propose(&mut covered.islands, &said, self.sheet.working_ppi());
         let settled = |(i, island): (usize, &Island)| match (by_painter.get(&i), self.recipe.islands) {
@@ -531,8 +566,12 @@ impl Lift {
         sliver::settle(small, &covered.open, alone, &mut fate);
         let mut clear: Vec<bool> = fate.into_iter().map(|keep| keep == Some(false)).collect();
         clear.iter_mut().zip(&covered.by_hand).for_each(|(clear, by_hand)| *clear |= by_hand);
+        covered.turn_back();
         cover::clear_regions(&mut covered.cover, &covered.free, &clear);
         contour::settle(&mut covered.cover);
+        if let Some(evidence) = &self.evidence {
+            covered.turn(evidence, self.sheet.working_ppi());
+        }
     }
 
     fn make_edges(&mut self) -> Result<()> {
@@ -582,12 +621,16 @@ impl Lift {
         self.plan.as_ref().map(|p| &p.field)
     }
 
-    /// The islands with what is done with each, and whether the painter said so; biggest doubt first, tiny ones left out.
+    /// The islands with what is done with each, and whether the painter said so; those to ask about first, the biggest doubt before
+    /// others, tiny ones left out.
     #[must_use]
     pub fn islands(&self) -> Vec<(usize, &Island, Decision, bool)> {
         let is_listed = |(_, island, _, decided): &(usize, &Island, Decision, bool)| *decided || island.is_listed();
         let mut listed: Vec<_> = self.every_island().filter(is_listed).collect();
-        listed.sort_by(|a, b| a.1.confidence.total_cmp(&b.1.confidence).then(b.1.pixels.cmp(&a.1.pixels)).then(a.0.cmp(&b.0)));
+        listed.sort_by(|a, b| {
+            let doubt = a.1.confidence.total_cmp(&b.1.confidence).then(b.1.pixels.cmp(&a.1.pixels)).then(a.0.cmp(&b.0));
+            b.1.asked.cmp(&a.1.asked).then(doubt)
+        });
         listed
     }
 
@@ -600,15 +643,13 @@ impl Lift {
     }
 
     /// What lies apart from the painting, with what is thought of it.
-    #[must_use]
-    pub fn loose_parts(&self) -> &[Part] {
-        self.covered.as_ref().map_or(&[], |covered| &covered.loose)
+    pub fn parts(&self) -> impl Iterator<Item = &Part> {
+        self.covered.iter().flat_map(|covered| covered.parts.each.iter().flatten())
     }
 
     /// What is pale and hangs on strong paint, with what is thought of it.
-    #[must_use]
-    pub fn scraps(&self) -> &[Scrap] {
-        self.covered.as_ref().map_or(&[], |covered| &covered.scraps)
+    pub fn scraps(&self) -> impl Iterator<Item = &Scrap> {
+        self.covered.iter().flat_map(|covered| covered.scraps.pieces.each.iter().flatten())
     }
 
     /// The island at a pixel of this sheet or within two pixels of it.
@@ -616,6 +657,19 @@ impl Lift {
     pub fn island_at(&self, x: usize, y: usize) -> Option<usize> {
         let covered = self.covered.as_ref()?;
         nearest_island(&covered.free, &covered.numbers(), [x, y], [self.sheet.width(), self.sheet.height()])
+    }
+
+    /// What the painter points at with a pixel of this sheet, if it is a piece, up to `reach` pixels away, and no island.
+    #[must_use]
+    pub fn piece_at(&self, x: usize, y: usize, reach: usize) -> Option<Pointed> {
+        let covered = self.covered.as_ref().filter(|_| self.island_at(x, y).is_none())?;
+        let (said, ppi) = (&covered.of_pieces, self.sheet.working_ppi());
+        let (parts, scraps) = (&covered.parts, &covered.scraps.pieces);
+        // A scrap may hang on what lies apart itself: then the whole is meant.
+        match (parts.nearest([x, y], reach), scraps.nearest([x, y], reach)) {
+            (Some((off, part)), scrap) if scrap.is_none_or(|scrap| off <= scrap.0) => parts.pointed(part, said, ppi),
+            (_, scrap) => scraps.pointed(scrap?.1, said, ppi),
+        }
     }
 
     /// The outline of an island as line segments x0, y0, x1, y1; empty when there is no such island.

@@ -26,7 +26,8 @@ pub struct Recipe {
     pub body: f64,
     /// What is done with islands that nobody decided.
     pub islands: Islands,
-    /// What the painter decided for the island at a pixel, in the order given; the last word counts.
+    /// What the painter decided for the island at a pixel, or where there is none for the piece, in the order given; the last word
+    /// counts.
     pub decided: Vec<Decided>,
     /// What is cleared from bare paper.
     pub tidy: Tidy,
@@ -47,13 +48,20 @@ pub enum Islands {
     Clear,
 }
 
-/// One decision about an island.
+/// One decision about an island, or about a piece that lies apart from the painting or hangs on it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Decided {
-    /// A pixel in the island.
+    /// A pixel in it.
     pub at: [u32; 2],
     /// What to do with it.
     pub decision: Decision,
+}
+
+impl Decided {
+    /// Its pixel on a sheet, so many of whose pixels are one of the recipe's.
+    pub(super) fn on(&self, scale: f64) -> [usize; 2] {
+        self.at.map(|v| (f64::from(v) * scale) as usize)
+    }
 }
 
 /// What is cleared from bare paper.

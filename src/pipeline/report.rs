@@ -51,6 +51,7 @@ pub fn islands(lift: &Lift) -> Value {
                 "gap": island.bay,
                 "proposed": island.proposed.name(),
                 "confidence": rounded(island.confidence),
+                "asked": island.asked,
                 "decision": decision.name(),
                 "decided": decided,
             })

@@ -11,6 +11,7 @@ use crate::encode::png::PngWriter;
 use crate::error::{Error, Kind, Result, Warning};
 use crate::foreground::RowSource;
 use crate::image::Sheet;
+use crate::matte::island::Decision;
 use crate::units::Ppi;
 
 mod view;
@@ -137,7 +138,7 @@ impl Session {
             islands.sort_by_key(|(index, island, ..)| (island.pixels, *index));
             let decided =
                 islands.into_iter().map(|(_, island, decision, _)| Decided { at: island.at.map(|v| v as u32), decision });
-            recipe.decided = decided.collect();
+            recipe.decided.extend(decided);
         }
         lift.set_recipe(recipe);
     }
@@ -173,6 +174,17 @@ impl Session {
     #[must_use]
     pub fn islands(&self) -> Value {
         islands(&self.full)
+    }
+
+    /// What the painter points at with a pixel of the sheet, if it is a piece of the full lift, up to `reach` pixels away, and no
+    /// island; `null` otherwise.
+    #[must_use]
+    pub fn piece_at(&self, x: usize, y: usize, reach: usize) -> Value {
+        let pointed = self.full.piece_at(x, y, reach);
+        pointed.map_or(Value::Null, |p| {
+            let decision = if p.cleared { Decision::Clear } else { Decision::Keep };
+            json!({ "at": p.at, "decision": decision.name(), "follow": p.follow })
+        })
     }
 
     /// What the file said and what the lift found.

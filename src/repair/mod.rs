@@ -4,6 +4,7 @@ mod faint;
 mod fleck;
 pub mod marks;
 pub mod parts;
+pub mod piece;
 pub mod scrap;
 mod streak;
 mod toning;

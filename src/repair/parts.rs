@@ -4,6 +4,7 @@
 //! page's edge does not. How they differ was learned from labeled plates and from rendered scenes.
 
 use super::marks::{Measured, Region};
+use super::piece::Piece;
 use crate::color::math;
 use crate::filter::Regions;
 use crate::learned::parts;
@@ -11,7 +12,7 @@ use crate::units::{Mm, Ppi, Px, area_mm2};
 
 /// How many features there are.
 pub const COUNT: usize = 21;
-/// Their names, in the order of [`Part::features`].
+/// Their names, in the order of a part's features.
 pub const NAMES: [&str; COUNT] = [
     "area_mm2",
     "span_mm",
@@ -45,16 +46,8 @@ const LARGER: f32 = 0.4;
 /// Side of the squares in which parts are counted.
 const SQUARE: Mm = Mm(4.0);
 
-/// One loose part.
-#[derive(Clone, Copy, Debug)]
-pub struct Part {
-    /// A pixel of it.
-    pub at: [usize; 2],
-    /// What it looks like; see [`NAMES`].
-    pub features: [f32; COUNT],
-    /// Whether it is no part of the painting.
-    pub stray: bool,
-}
+/// One loose part; see [`NAMES`].
+pub type Part = Piece<COUNT>;
 
 /// Judges the loose parts among `regions` of a sheet that is `toned` to this share, and `coded` in blocks or not: one for each
 /// region, none for those too large.
@@ -104,8 +97,7 @@ pub fn judge(measured: &Measured, regions: &Regions, size: [usize; 2], toned: f3
             blue - red,
         ];
         let limit = STRAY - LARGER * math::lnf(area.max(1.0) as f32);
-        let stray = parts::FOREST.log_odds(&parts::FOREST.sort(&features)) < limit;
-        Some(Part { at, features, stray })
+        Some(Part::judge(&parts::FOREST, at, features, limit))
     });
     each.collect()
 }

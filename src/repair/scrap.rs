@@ -4,6 +4,7 @@
 //! They are pale, they hang on strong paint, and by far the most of what is pale and does so is art: a wash beside another, a petal
 //! on its calyx, the lit side of a stem. How they differ was learned from labeled plates and from rendered scenes.
 
+use super::piece::{Piece, Pieces};
 use crate::color::math::{self, max};
 use crate::error::Result;
 use crate::filter::vector::{dot, length, plus};
@@ -17,7 +18,7 @@ use crate::units::{Mm, Ppi, Px, area_mm2};
 
 /// How many features there are.
 pub const COUNT: usize = 23;
-/// Their names, in the order of [`Scrap::features`].
+/// Their names, in the order of a scrap's features.
 pub const NAMES: [&str; COUNT] = [
     "area_mm2",
     "width_mm",
@@ -67,46 +68,49 @@ const PALE: u8 = 1;
 const DARK: u8 = 2;
 const MIXED: u8 = 3;
 
-/// Something pale that hangs on paint.
-#[derive(Clone, Copy, Debug)]
-pub struct Scrap {
-    /// A pixel of it.
-    pub at: [usize; 2],
-    /// What it looks like; see [`NAMES`].
-    pub features: [f32; COUNT],
-    /// Whether it is paper.
-    pub paper: bool,
+/// Something pale that hangs on paint; see [`NAMES`].
+pub type Scrap = Piece<COUNT>;
+
+/// All that is pale and hangs on paint.
+#[derive(Debug)]
+pub struct Scraps {
+    /// Art and not.
+    pub pieces: Pieces<COUNT>,
+    holds: Plane<u8>,
 }
 
-/// Takes the scraps out of the cover; returns all that was judged.
-///
-/// # Errors
-/// When there is no memory.
-pub fn clear(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &mut Cover, ppi: Ppi) -> Result<Vec<Scrap>> {
-    let cells = Cells::new(sheet, field, evidence, cover)?;
-    let (w, h) = (cells.holds.width(), cells.holds.height());
-    let pale = Regions::find(w, h, Connectivity::Four, |y, row| {
-        row.iter_mut().zip(cells.holds.row(y)).for_each(|(v, cell)| *v = u8::from(*cell == PALE));
-    });
-    let judged = cells.judge(&pale, evidence, ppi);
-    let faint = (FAINT_LIGHT * CONTRAST_STEPS) as u16;
-    let (width, height) = (cover.cover.width(), cover.cover.height());
-    for y in 0..h {
-        for run in pale.row(y).iter().filter(|run| judged[run.region as usize].is_some_and(|scrap| scrap.paper)) {
-            // Its own fringe lies in the cells around it.
-            let cells_across = (run.start as usize).saturating_sub(1)..(run.end as usize + 1).min(w);
-            for (x, down) in cells_across.flat_map(|x| (y.saturating_sub(1)..(y + 2).min(h)).map(move |y| (x, y))) {
-                let own = cells.holds.at(x, down) == PALE || cells.holds.at(x, down) == MIXED;
-                for (x, y) in grid::four(x, down, width, height).filter(|_| own) {
-                    let bits = cover.cover.at(x, y);
-                    if bits & bits::HELD == 0 && evidence.contrast.at(x, y) < faint {
-                        cover.cover.set(x, y, (bits & !bits::PAINT) | bits::FREE);
-                    }
+impl Scraps {
+    /// Judges what is pale in a cover.
+    ///
+    /// # Errors
+    /// When there is no memory.
+    pub fn find(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover, ppi: Ppi) -> Result<Self> {
+        let cells = Cells::new(sheet, field, evidence, cover)?;
+        let (w, h) = (cells.holds.width(), cells.holds.height());
+        let pale = Regions::find(w, h, Connectivity::Four, |y, row| {
+            row.iter_mut().zip(cells.holds.row(y)).for_each(|(v, cell)| *v = u8::from(*cell == PALE));
+        });
+        let each = cells.judge(&pale, evidence, ppi);
+        let cleared = each.iter().map(|scrap| scrap.is_some_and(|scrap| scrap.is_stray())).collect();
+        Ok(Self { pieces: Pieces { regions: pale, reduced: 2, each, cleared }, holds: cells.holds })
+    }
+
+    /// Visits the pixels of some of them, and of their own fringe in the cells around.
+    pub fn pixels(&self, which: &[bool], evidence: &Evidence, mut visit: impl FnMut(usize, usize)) {
+        let faint = (FAINT_LIGHT * CONTRAST_STEPS) as u16;
+        let (w, h) = (self.holds.width(), self.holds.height());
+        let (width, height) = (evidence.contrast.width(), evidence.contrast.height());
+        for y in 0..h {
+            for run in self.pieces.regions.row(y).iter().filter(|run| which[run.region as usize]) {
+                let across = (run.start as usize).saturating_sub(1)..(run.end as usize + 1).min(w);
+                for (x, down) in across.flat_map(|x| (y.saturating_sub(1)..(y + 2).min(h)).map(move |y| (x, y))) {
+                    let own = self.holds.at(x, down) == PALE || self.holds.at(x, down) == MIXED;
+                    let pixels = grid::four(x, down, width, height).filter(|_| own);
+                    pixels.filter(|(x, y)| evidence.contrast.at(*x, *y) < faint).for_each(|(x, y)| visit(x, y));
                 }
             }
         }
     }
-    Ok(judged.into_iter().flatten().collect())
 }
 
 /// The cover at half size.
@@ -251,8 +255,7 @@ impl Cells {
                 s.rim.sharp / (bare * strength),
             ];
             let limit = SCRAP - LARGER * math::lnf(max(area, 1.0));
-            let paper = scraps::FOREST.log_odds(&scraps::FOREST.sort(&features)) < limit;
-            Some(Scrap { at: s.at, features, paper })
+            Some(Scrap::judge(&scraps::FOREST, s.at, features, limit))
         });
         each.collect()
     }

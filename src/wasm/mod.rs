@@ -111,9 +111,10 @@ impl Session {
         self.inner.finished()
     }
 
-    /// The islands of the full lift as JSON, biggest doubt first: `[{ index, at: [x, y], box: [x, y, width, height],
-    /// area_mm2, gap: boolean, proposed: "keep" | "clear", confidence: 0.5..1, decision: "keep" | "clear",
-    /// decided: boolean }]`; `gap` says that its contour is open at a gap. Empty before the full lift has found them.
+    /// The islands of the full lift as JSON, those to ask about and the biggest doubt first: `[{ index, at: [x, y], box: [x, y, width, height],
+    /// area_mm2, gap: boolean, proposed: "keep" | "clear", confidence: 0.5..1, asked: boolean, decision: "keep" | "clear",
+    /// decided: boolean }]`; `gap` says that its contour is open at a gap, `asked` that it is in doubt and no
+    /// answer before it would settle it. Empty before the full lift has found them.
     #[must_use]
     pub fn islands(&self) -> String {
         self.inner.islands().to_string()
@@ -123,6 +124,13 @@ impl Session {
     #[must_use]
     pub fn island_at(&self, x: u32, y: u32) -> i32 {
         self.inner.full().island_at(x as usize, y as usize).map_or(-1, |i| i as i32)
+    }
+
+    /// The piece at a pixel or up to `reach` pixels away, where there is no island, as JSON: `{ at: [x, y], decision: "keep" | "clear", follow }`; what is decided
+    /// at `at` is decided for it, and `follow` others would go along, were it turned over. `null` where there is none.
+    #[must_use]
+    pub fn piece_at(&self, x: u32, y: u32, reach: u32) -> String {
+        self.inner.piece_at(x as usize, y as usize, reach as usize).to_string()
     }
 
     /// The outline of an island as line segments between pixel corners: x0, y0, x1, y1 repeated, in sheet pixels.

@@ -7,15 +7,17 @@ import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { PNG } from "pngjs";
 import { root, startBrowser } from "./support/browser.mjs";
-import { SIZE, WHITE, writeSheet } from "./support/sheets.mjs";
+import { DROPS, SIZE, WHITE, writeSheet } from "./support/sheets.mjs";
 
 let browser;
 let study;
 let second;
+let spattered;
 before(async () => {
   browser = await startBrowser();
   study = writeSheet(join(browser.home, "shell-study.png"));
   second = writeSheet(join(browser.home, "crab-study.png"), 99);
+  spattered = writeSheet(join(browser.home, "spatter-study.png"), 7, DROPS);
 });
 after(() => browser?.close());
 
@@ -130,6 +132,36 @@ onPage("a click on a white shows the whites, a second click turns it over, undo 
   await sheet.state("lifted");
   await page.click("#undo");
   await page.waitForFunction((was) => document.querySelector("#white-keep").getAttribute("aria-pressed") === was, {}, first);
+});
+
+onPage("a click on a drop among the marks clears it and those like it, undo brings them back", async (sheet, page) => {
+  await sheet.scan(spattered);
+  await page.keyboard.press("b");
+  await page.click("#tab-marks");
+  const drops = async () => {
+    await sheet.state("lifted");
+    const box = await (await page.$("#picture")).boundingBox();
+    const places = await Promise.all(DROPS.map(([x, y]) => sheet.place(x, y, SIZE)));
+    const red = (/** @type {number[]} */ [x, y]) =>
+      page.$eval("#picture", (canvas, at) => canvas.getContext("2d").getImageData(...at, 1, 1).data[0], [x - box.x, y - box.y]);
+    return Promise.all(places.map(red));
+  };
+  const before = await drops();
+  assert.ok(before.every((red) => red > 100), `drops of paint are there: ${before}`);
+  const first = await sheet.look();
+  await page.mouse.click(...(await sheet.place(...DROPS[1], SIZE)));
+  await sheet.changed(first);
+  assert.equal(await sheet.words("#piece-turned"), "Cleared, and 2 like it.");
+  assert.equal(await sheet.words("#undo"), "Undo clear a piece");
+  const after = await drops();
+  assert.ok(after.every((red) => red < 30), `all are gone: ${after}`);
+  const second = await sheet.look();
+  await page.click("#undo");
+  await sheet.changed(second);
+  assert.deepEqual(await drops(), before);
+  await page.mouse.click(...(await sheet.place(300, 480, SIZE)));
+  await page.waitForFunction(() => document.querySelector("#piece-turned").textContent.startsWith("Nothing"));
+  assert.equal(await sheet.words("#undo"), "Undo", "paper is no piece");
 });
 
 onPage("a cleared white lets the ground through, a kept one does not", async (sheet, page) => {

@@ -43,7 +43,7 @@ fn print(
             line("white", name, island.at, label, &island.features.values);
         }
     }
-    for loose in lift.loose_parts() {
+    for loose in lift.parts() {
         line("part", name, loose.at, part(loose.at), &loose.features);
     }
     for pale in lift.scraps() {

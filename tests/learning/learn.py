@@ -37,7 +37,7 @@ class Whites:
     # So few sheets are too few to tell what toning means.
     left_out = {"toned"}
     rendered, areas = 0.5, (0.3, 30)
-    trees, rate = 200, 0.05
+    count, trees, rate = "WHITES", 200, 0.05
 
     @staticmethod
     def counts(names, label, values):
@@ -52,7 +52,7 @@ class Parts:
     odds = "The log odds of art."
     left_out = set()
     rendered, areas = 1.0, (0.05, 10)
-    trees, rate = 100, 0.1
+    count, trees, rate = "PIECES", 100, 0.1
 
     @staticmethod
     def counts(_names, _label, _values):
@@ -65,7 +65,7 @@ class Scraps:
     odds = "The log odds of art."
     left_out = set()
     rendered, areas = 0.5, (0.05, 30)
-    trees, rate = 150, 0.08
+    count, trees, rate = "PIECES", 100, 0.1
 
     @staticmethod
     def counts(_names, _label, _values):
@@ -153,7 +153,7 @@ def number(value):
 
 
 def written(what, fitted, start, columns):
-    trees = f"{what.kind.upper()}S"
+    trees = what.count
     lines = [
         f"//! {what.about}: written by `tests/learning/learn.py`, not by hand.",
         "",

@@ -143,6 +143,8 @@ test("outlines come when they are wanted, one for each white area", async () => 
   assert.deepEqual([...found.outlines[0]].slice(0, 4), [280, 220, 320, 220]);
   assert.equal(await client.islandAt(530, 300), 1);
   assert.equal(await client.islandAt(5, 5), -1);
+  assert.deepEqual(await client.pieceAt(45, 55, 2), { at: [50, 50], decision: "keep", follow: 3 });
+  assert.equal(await client.pieceAt(5, 5, 2), null);
 });
 
 test("saving finishes the lift first, and does not wait for the dial to rest", async () => {

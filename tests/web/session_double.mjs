@@ -83,8 +83,8 @@ export class SessionDouble {
   islands() {
     if (this.piece === 0) return "[]"; // found by the full lift alone
     const list = [
-      { index: 0, at: [300, 240], box: [280, 220, 40, 40], area_mm2: 11.5, proposed: "keep", confidence: 0.51 },
-      { index: 1, at: [520, 300], box: [500, 270, 60, 60], area_mm2: 25.8, proposed: "clear", confidence: 0.93 },
+      { index: 0, at: [300, 240], box: [280, 220, 40, 40], area_mm2: 11.5, proposed: "keep", confidence: 0.51, asked: true },
+      { index: 1, at: [520, 300], box: [500, 270, 60, 60], area_mm2: 25.8, proposed: "clear", confidence: 0.93, asked: false },
     ];
     return JSON.stringify(
       list.map((one) => {
@@ -96,6 +96,10 @@ export class SessionDouble {
 
   island_at(x, y) {
     return SessionDouble.at(x, y);
+  }
+
+  piece_at(x, y) {
+    return x >= 40 && x < 60 && y >= 40 && y < 60 ? JSON.stringify({ at: [50, 50], decision: "keep", follow: 3 }) : "null";
   }
 
   static at(x, y) {

@@ -88,6 +88,11 @@ export class Client {
     return this.ask({ what: "island", x, y });
   }
 
+  /** @param {number} x @param {number} y @param {number} reach in sheet pixels @returns {Promise<import("./protocol.js").Piece|null>} */
+  pieceAt(x, y, reach) {
+    return this.ask({ what: "piece", x, y, reach });
+  }
+
   /** Finishes the lift if need be. @param {8|16} bits @returns {Promise<Uint8Array<ArrayBuffer>>} the bytes of a PNG */
   save(bits) {
     return this.ask({ what: "save", bits });

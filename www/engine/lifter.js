@@ -101,6 +101,8 @@ export class Lifter {
       }
     } else if (asked.what === "island") {
       reply(this.session.island_at(asked.x, asked.y));
+    } else if (asked.what === "piece") {
+      reply(JSON.parse(this.session.piece_at(asked.x, asked.y, asked.reach)));
     } else if (asked.what === "save") {
       this.saves.push({ id: asked.id, bits: asked.bits });
     }

@@ -28,8 +28,14 @@
  * @property {boolean} gap            whether its contour is open at a gap
  * @property {"keep"|"clear"} proposed
  * @property {number} confidence      0..1
+ * @property {boolean} asked          to look at: in doubt, and no answer before it would settle it
  * @property {"keep"|"clear"} decision
  * @property {boolean} decided
+ *
+ * @typedef {object} Piece            something that lies apart from the painting or hangs on it
+ * @property {[number, number]} at    a sheet pixel of it
+ * @property {"keep"|"clear"} decision
+ * @property {number} follow          how many others would go along, were it turned over
  *
  * @typedef {object} Paper
  * @property {[number, number, number]} color
@@ -45,10 +51,11 @@
  * @typedef {{say: "ask", id: number, what: "ppi", ppi: number}} SetPpi
  * @typedef {{say: "ask", id: number, what: "check", recipe: unknown}} Check      answers the whole recipe, every key filled in
  * @typedef {{say: "ask", id: number, what: "island", x: number, y: number}} IslandAt  answers an index, -1 for none
+ * @typedef {{say: "ask", id: number, what: "piece", x: number, y: number, reach: number}} PieceAt  answers a Piece, or null for none
  * @typedef {{say: "ask", id: number, what: "save", bits: 8|16}} Save             answers the bytes of a PNG
  * @typedef {{say: "recipe", recipe: Recipe, turn: number}} RecipeState
  * @typedef {{say: "view", wish: Wish}} ViewState
- * @typedef {Start|Open|SetPpi|Check|IslandAt|Save|RecipeState|ViewState} ToWorker
+ * @typedef {Start|Open|SetPpi|Check|IslandAt|PieceAt|Save|RecipeState|ViewState} ToWorker
  *
  * @typedef {{about: About, recipe: Recipe}} Opened
  *

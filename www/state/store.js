@@ -45,15 +45,15 @@ export class Store {
   }
 
   /**
-   * Decides one white area.
+   * Decides one white area or loose piece.
    * @param {[number, number]} at
    * @param {"keep"|"clear"} choice
    * @param {import("./outline.js").Loop[]} loops
+   * @param {"white"|"piece"} [what]
    */
-  decide(at, choice, loops) {
+  decide(at, choice, loops, what = "white") {
     if (!this.history) return;
-    const name = choice === "keep" ? "keep a white" : "clear a white";
-    this.change(withDecision(this.history.present, at, choice, loops), name);
+    this.change(withDecision(this.history.present, at, choice, loops), `${choice} a ${what}`);
   }
 
   /**

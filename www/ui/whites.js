@@ -100,14 +100,14 @@ export function whitesStep(store, { redraw, look }) {
 
   function show() {
     const here = inHand();
-    const open = islands.filter((one) => !one.decided && one.confidence < SURE[0][0]).length;
+    const open = islands.filter((one) => one.asked).length;
     const areas = (/** @type {number} */ n) => `${n} white ${n === 1 ? "area" : "areas"}`;
     need("whites-open").textContent = open > 0 ? `${open} to look at` : "";
     need("whites-summary").textContent =
       islands.length === 0
         ? known ? "No white areas are enclosed by the paint." : "The white areas are still being looked for."
         : open === 0
-          ? `${areas(islands.length)}, none in doubt.`
+          ? `${areas(islands.length)}, nothing left to decide.`
           : `${open} of ${areas(islands.length)} to look at.${islands.length > LISTED ? ` The ${LISTED} in greatest doubt are listed.` : ""}`;
     need("whites-current").textContent =
       here < 0
