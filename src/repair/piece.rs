@@ -86,7 +86,8 @@ impl<const FEATURES: usize> Pieces<FEATURES> {
     #[must_use]
     pub fn at(&self, [x, y]: [usize; 2]) -> Option<usize> {
         let (x, y) = (x / self.reduced, y / self.reduced);
-        self.regions.at(x, y).filter(|region| y < self.regions.height() && self.each[*region].is_some())
+        let on_sheet = y < self.regions.height();
+        on_sheet.then(|| self.regions.at(x, y)).flatten().filter(|region| self.each[*region].is_some())
     }
 
     /// The piece nearest to a pixel of the sheet, up to `reach` pixels away along both axes, and how far away it is.
