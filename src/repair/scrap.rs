@@ -53,8 +53,12 @@ const STRONG: f32 = 0.22;
 const ROOM: f32 = 0.5;
 /// Log odds of art below which what is pale is a scrap, and by how much lower for each factor of e that it is larger than a square
 /// millimeter: more would be lost.
-const SCRAP: f32 = -1.0;
+const SCRAP: f32 = -0.7;
 const LARGER: f32 = 0.3;
+/// What is larger than so many square millimeters may be a wash, whatever else it looks like: only the painter clears it. And what is
+/// larger than that is no scrap to anybody.
+const LARGE: f32 = 8.0;
+const LARGEST: f32 = 30.0;
 /// How far beyond a rim the next paint is looked for.
 const FAR: Mm = Mm(8.0);
 /// Side of the squares in which paper and paint are counted.
@@ -221,14 +225,14 @@ impl Cells {
     fn judge(&self, pale: &Regions, evidence: &Evidence, ppi: Ppi) -> Vec<Option<Scrap>> {
         let mm = |cells: f32| Px(2.0 * f64::from(cells)).at(ppi).0 as f32;
         let each = self.sums(pale, evidence, ppi).into_iter().map(|s| {
-            if s.dark == 0 {
+            let area = area_mm2(4 * u64::from(s.cells), ppi) as f32;
+            if s.dark == 0 || area > LARGEST {
                 return None;
             }
             let [cells, border, bare, dark] = [s.cells, s.border, s.bare, s.dark].map(|n| max(n as f32, 1.0));
             let off = s.off.map(|v| v / cells);
             let [red, green, blue] = off;
             let (strength, light) = (max(length(off), 1e-4), (red + green + blue) / 3.0);
-            let area = area_mm2(4 * u64::from(s.cells), ppi) as f32;
             let features = [
                 area,
                 mm(2.0 * cells / border),
@@ -254,7 +258,7 @@ impl Cells {
                 s.near[2] / cells,
                 s.rim.sharp / (bare * strength),
             ];
-            let limit = SCRAP - LARGER * math::lnf(max(area, 1.0));
+            let limit = if area < LARGE { SCRAP - LARGER * math::lnf(max(area, 1.0)) } else { f32::MIN };
             Some(Scrap::judge(&scraps::FOREST, s.at, features, limit))
         });
         each.collect()
