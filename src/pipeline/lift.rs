@@ -13,7 +13,7 @@ use crate::foreground::{Dials, RowSource, Unmixer};
 use crate::image::{Art, Pixels, Plane, Sheet};
 use crate::matte::bay;
 use crate::matte::contour::{self, Tracing};
-use crate::matte::cover::{self, Cover, Thresholds, Trim};
+use crate::matte::cover::{self, Cover, Thresholds, Trim, bits};
 use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
 use crate::matte::fade::Fade;
@@ -23,7 +23,7 @@ use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
 use crate::repair::parts::{self, Part};
 use crate::repair::piece::{Pieces, Pointed};
-use crate::repair::scrap::{Scrap, Scraps};
+use crate::repair::scrap::{self, Scrap, Scraps};
 use crate::repair::{self, Stains, marks};
 use crate::units::{Mm, Ppi};
 
@@ -102,19 +102,27 @@ impl Covered {
     /// Turns over the pieces that the painter spoke of, and those that follow.
     fn turn(&mut self, evidence: &Evidence, ppi: Ppi) {
         let Self { cover, parts, scraps, of_pieces, turned, .. } = self;
-        let mut turn = |(x, y): (usize, usize), clear: bool| {
+        let mut turn = |cover: &mut Cover, (x, y): (usize, usize), clear: bool| {
             turned.push((x, y, cover.cover.at(x, y)));
             if clear { cover.clear(x, y) } else { cover.paint(x, y) }
         };
-        if let Some(cleared) = parts.settle(of_pieces, ppi) {
+        let of_parts = parts.settle(of_pieces, ppi);
+        if let Some(cleared) = &of_parts {
             for clear in [false, true] {
-                parts.pixels(&parts.turned(&cleared, clear), |x, y| turn((x, y), clear));
+                parts.pixels(&parts.turned(cleared, clear), |x, y| turn(cover, (x, y), clear));
             }
         }
         if let Some(cleared) = scraps.pieces.settle(of_pieces, ppi) {
-            for clear in [false, true] {
-                scraps.pixels(&scraps.pieces.turned(&cleared, clear), evidence, |x, y| turn((x, y), clear));
-            }
+            scraps.pixels(&scraps.pieces.turned(&cleared, false), evidence, |x, y| turn(cover, (x, y), false));
+            let mut gone = Vec::new();
+            scraps.pixels(&scraps.pieces.turned(&cleared, true), evidence, |x, y| gone.push((x, y)));
+            gone.iter().for_each(|at| turn(cover, *at, true));
+            scrap::stranded(cover, &parts.regions, &gone, ppi).into_iter().for_each(|at| turn(cover, at, true));
+            let is_gone = |x: usize, y: usize| cover.cover.at(x, y) & bits::FREE != 0;
+            let mut left = parts.leftovers(of_parts.as_ref().unwrap_or(&parts.cleared), is_gone);
+            let kept = of_pieces.iter().filter(|(_, decision)| *decision == Decision::Keep);
+            kept.filter_map(|(at, _)| parts.at(*at)).for_each(|part| left[part] = false);
+            parts.pixels(&left, |x, y| turn(cover, (x, y), true));
         }
     }
 
@@ -410,11 +418,17 @@ impl Lift {
                 if cleared.contains(&true) {
                     cover.drop_regions(&regions, &cleared);
                 }
-                let parts = Pieces { regions, reduced: 1, each, cleared };
+                let mut parts = Pieces { regions, reduced: 1, each, cleared };
                 cover.forget_depth();
                 let mut scraps = Scraps::find(&self.sheet, &plan.field, evidence, &cover, ppi)?;
                 if rules.stains {
-                    scraps.pixels(&scraps.pieces.cleared, evidence, |x, y| cover.bare(x, y));
+                    let mut gone = Vec::new();
+                    scraps.pixels(&scraps.pieces.cleared, evidence, |x, y| gone.push((x, y)));
+                    gone.iter().for_each(|(x, y)| cover.bare(*x, *y));
+                    scrap::stranded(&cover, &parts.regions, &gone, ppi).into_iter().for_each(|(x, y)| cover.bare(x, y));
+                    let leftovers = parts.leftovers(&parts.cleared, |x, y| cover.cover.at(x, y) & bits::FREE != 0);
+                    parts.pixels(&leftovers, |x, y| cover.bare(x, y));
+                    parts.cleared.iter_mut().zip(leftovers).for_each(|(cleared, left)| *cleared |= left);
                 } else {
                     scraps.pieces.cleared.fill(false);
                 }

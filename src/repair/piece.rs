@@ -121,6 +121,21 @@ impl<const FEATURES: usize> Pieces<FEATURES> {
         cleared.iter().zip(&self.cleared).map(|(now, before)| now != before && *now == clear).collect()
     }
 
+    /// Those not yet `cleared` of whose pixels most are gone already: what is left of a scrap is no painting.
+    #[must_use]
+    pub fn leftovers(&self, cleared: &[bool], is_gone: impl Fn(usize, usize) -> bool) -> Vec<bool> {
+        let mut pixels = vec![(0_u32, 0_u32); self.each.len()];
+        let counts = |region: usize| self.each[region].is_some() && !cleared[region];
+        for y in 0..self.regions.height() {
+            for run in self.regions.row(y).iter().filter(|run| counts(run.region as usize)) {
+                let (all, gone) = &mut pixels[run.region as usize];
+                *all += run.end - run.start;
+                *gone += (run.start as usize..run.end as usize).filter(|x| is_gone(*x, y)).count() as u32;
+            }
+        }
+        pixels.into_iter().map(|(all, gone)| 2 * gone > all).collect()
+    }
+
     /// Visits the pixels of some of them.
     pub fn pixels(&self, which: &[bool], mut visit: impl FnMut(usize, usize)) {
         for y in 0..self.regions.height() {

@@ -4,6 +4,8 @@
 //! They are pale, they hang on strong paint, and by far the most of what is pale and does so is art: a wash beside another, a petal
 //! on its calyx, the lit side of a stem. How they differ was learned from labeled plates and from rendered scenes.
 
+use std::collections::HashMap;
+
 use super::piece::{Piece, Pieces};
 use crate::color::math::{self, max};
 use crate::error::Result;
@@ -63,6 +65,8 @@ const LARGEST: f32 = 30.0;
 const FAR: Mm = Mm(8.0);
 /// Side of the squares in which paper and paint are counted.
 const SQUARE: Mm = Mm(1.5);
+/// What stands alone where scraps are gone, and is no larger, was part of them.
+const STRANDED_MM2: f64 = 0.6;
 /// Steps of the residual of a cell.
 const OFF_STEPS: f32 = 500.0;
 
@@ -115,6 +119,58 @@ impl Scraps {
             }
         }
     }
+}
+
+/// The pixels of what stands alone now that scraps are `gone`, and was one with them among the `regions` that paint had before:
+/// specks, letters and the like that lay in them.
+#[must_use]
+pub fn stranded(cover: &Cover, regions: &Regions, gone: &[(usize, usize)], ppi: Ppi) -> Vec<(usize, usize)> {
+    /// The foot of an edge lies between, in pixels.
+    const FOOT: usize = 3;
+    #[derive(Clone, Copy, PartialEq)]
+    enum Seen {
+        Small,
+        Large,
+    }
+    let most = (STRANDED_MM2 / area_mm2(1, ppi)) as usize;
+    let cover = &cover.cover;
+    let (w, h) = (cover.width(), cover.height());
+    let around = |(x, y): (usize, usize), reach: usize| {
+        let rows = y.saturating_sub(reach)..(y + reach + 1).min(h);
+        rows.flat_map(move |j| (x.saturating_sub(reach)..(x + reach + 1).min(w)).map(move |i| (i, j)))
+    };
+    let is_solid = |(x, y): (usize, usize)| cover.at(x, y) & (bits::PAINT | bits::FREE) == bits::PAINT;
+    // Few pixels of a sheet are ever looked at.
+    let mut seen: HashMap<(usize, usize), Seen> = HashMap::new();
+    let mut stranded = Vec::new();
+    for &at in gone {
+        let region = regions.at(at.0, at.1);
+        for start in around(at, FOOT) {
+            if !is_solid(start) || seen.contains_key(&start) || region.is_none() || regions.at(start.0, start.1) != region {
+                continue;
+            }
+            let (mut found, mut next, mut large) = (vec![start], 0, false);
+            seen.insert(start, Seen::Small);
+            while next < found.len() && !large {
+                for at in around(found[next], 1).filter(|at| is_solid(*at)) {
+                    match seen.get(&at) {
+                        None => found.push(at),
+                        Some(Seen::Small) => continue,
+                        Some(Seen::Large) => large = true,
+                    }
+                    seen.insert(at, Seen::Small);
+                }
+                next += 1;
+                large |= found.len() > most;
+            }
+            if large {
+                seen.extend(found.iter().map(|at| (*at, Seen::Large)));
+            } else {
+                stranded.append(&mut found);
+            }
+        }
+    }
+    stranded
 }
 
 /// The cover at half size.
