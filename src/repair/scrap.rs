@@ -4,7 +4,7 @@
 //! They are pale, they hang on strong paint, and by far the most of what is pale and does so is art: a wash beside another, a petal
 //! on its calyx, the lit side of a stem. How they differ was learned from labeled plates and from rendered scenes.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use super::piece::{Piece, Pieces};
 use crate::color::math::{self, max};
@@ -141,7 +141,7 @@ pub fn stranded(cover: &Cover, regions: &Regions, gone: &[(usize, usize)], ppi: 
     };
     let is_solid = |(x, y): (usize, usize)| cover.at(x, y) & (bits::PAINT | bits::FREE) == bits::PAINT;
     // Few pixels of a sheet are ever looked at.
-    let mut seen: HashMap<(usize, usize), Seen> = HashMap::new();
+    let mut seen: BTreeMap<(usize, usize), Seen> = BTreeMap::new();
     let mut stranded = Vec::new();
     for &at in gone {
         let region = regions.at(at.0, at.1);
