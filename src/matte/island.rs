@@ -21,8 +21,8 @@ const LISTED_MM2: f64 = 0.3;
 const TRACED_MM2: f64 = 1.5;
 /// Log odds beyond which a proposal is no surer: one in twenty is wrong.
 const SUREST: f32 = 3.0;
-/// Log odds below which, either way, a proposal is in doubt: one in ten is wrong.
-const DOUBT: f32 = 2.2;
+/// Log odds below which, either way, a proposal is in doubt: one in five or six is wrong.
+const DOUBT: f32 = 1.5;
 /// How sure of a proposal is sure.
 const SURE: f32 = 0.75;
 /// A white lost is worse than a pocket kept.
@@ -217,9 +217,10 @@ pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) 
 }
 
 /// Marks the islands to ask about, given the log odds of all. An answer settles what looks like it: what would follow, were the
-/// proposals before it right, is not asked about as well.
+/// proposals before it right, is not asked about as well; nor are reserved whites, since there may be dozens and all are kept.
 fn ask(islands: &mut [Island], odds: &mut [f32], near: f32) {
-    let listed: Vec<usize> = (0..islands.len()).filter(|i| islands[*i].is_listed()).collect();
+    let listed: Vec<usize> =
+        (0..islands.len()).filter(|i| islands[*i].is_listed() && !islands[*i].features.is_reserved()).collect();
     loop {
         let open = listed.iter().copied().filter(|i| !islands[*i].asked && odds[*i].abs() < DOUBT);
         let Some(next) = open.min_by(|a, b| odds[*a].abs().total_cmp(&odds[*b].abs())) else { return };
