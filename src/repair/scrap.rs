@@ -229,7 +229,7 @@ impl Cells {
         let mut ruler = Ruler::new(field, 0..width);
         let mut paper = [0, 1, 2].map(|_| vec![0.0; width]);
         let mut above = vec![0.0; width];
-        let mut sums = vec![[0.0_f32; 3]; holds.width()];
+        let mut sums = [0, 1, 2].map(|_| vec![0.0_f32; holds.width()]);
         let mut paint = vec![(0, 0); holds.width()];
         let [faint, faint_light, strong] = [FAINT, FAINT_LIGHT, STRONG].map(|v| (v * CONTRAST_STEPS) as u16);
         let has_room = field.color().iter().sum::<f32>() > 3.0 * ROOM;
@@ -237,13 +237,13 @@ impl Cells {
             let rows = || 2 * y..(2 * y + 2).min(height);
             // The foot of an edge runs around all paint.
             let painted = |bits: &u8| *bits & (bits::PAINT | bits::FREE) == bits::PAINT;
-            sums.fill([0.0; 3]);
+            sums.iter_mut().for_each(|sums| sums.fill(0.0));
             for y in rows() {
                 let [red, green, blue] = &mut paper;
                 ruler.draw(field, y, [red, green, blue]);
-                for (channel, paper) in paper.iter().enumerate() {
+                for (channel, (paper, sums)) in paper.iter().zip(&mut sums).enumerate() {
                     sheet.above(y, 0, channel, paper, &mut above);
-                    above.iter().enumerate().for_each(|(x, v)| sums[x / 2][channel] += v);
+                    sums.iter_mut().zip(above.chunks(2)).for_each(|(sum, pair)| *sum += pair.iter().sum::<f32>());
                 }
             }
             // Painted pixels of every cell, and the strongest contrast of them.
@@ -256,7 +256,8 @@ impl Cells {
                     }
                 }
             }
-            for (x, (&(paint, top), sum)) in paint.iter().zip(&sums).enumerate() {
+            for (x, &(paint, top)) in paint.iter().enumerate() {
+                let sum = [0, 1, 2].map(|c| sums[c][x]);
                 let all = rows().len() * (width - 2 * x).min(2);
                 let is_light = has_room && sum.iter().sum::<f32>() > 0.0;
                 let pale = if is_light { faint_light } else { faint };
@@ -356,13 +357,19 @@ impl Cells {
         let far = (FAR.at(ppi).0 / 2.0) as isize;
         let (side, near) = self.near(ppi);
         let mut sums = vec![Sums::default(); pale.count()];
+        // Most of what is pale is wash, and no scrap: only how much of it there is counts.
+        for run in (0..h).flat_map(|y| pale.row(y)) {
+            sums[run.region as usize].cells += run.end - run.start;
+        }
         for y in 0..h {
             for run in pale.row(y) {
                 let s = &mut sums[run.region as usize];
+                if area_mm2(4 * u64::from(s.cells), ppi) as f32 > LARGEST {
+                    continue;
+                }
                 if run.end - run.start > s.longest {
                     (s.at, s.longest) = ([(run.start + run.end) as usize & !1, 2 * y], run.end - run.start);
                 }
-                s.cells += run.end - run.start;
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
                     let off = self.off(i);
