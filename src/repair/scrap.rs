@@ -259,6 +259,7 @@ impl Cells {
             for (x, &(paint, top)) in paint.iter().enumerate() {
                 let sum = [0, 1, 2].map(|c| sums[c][x]);
                 let all = rows().len() * (width - 2 * x).min(2);
+                let steps = if all == 4 { OFF_STEPS / 4.0 } else { OFF_STEPS / all as f32 };
                 let is_light = has_room && sum.iter().sum::<f32>() > 0.0;
                 let pale = if is_light { faint_light } else { faint };
                 let cell = match paint {
@@ -268,7 +269,7 @@ impl Cells {
                     _ => MIXED,
                 };
                 holds.set(x, y, cell);
-                off.set(x, y, sum.map(|v| (v / all as f32 * OFF_STEPS) as i8));
+                off.set(x, y, sum.map(|v| (v * steps) as i8));
             }
         }
         Ok(Self { holds, off })
@@ -328,13 +329,9 @@ impl Cells {
         let (w, h) = (self.holds.width().div_ceil(side), self.holds.height().div_ceil(side));
         let mut counts = vec![[0_u32; 3]; w * h];
         for y in 0..self.holds.height() {
-            for (x, holds) in self.holds.row(y).iter().enumerate() {
-                let kind = match *holds {
-                    PAPER => 0,
-                    PALE => 1,
-                    _ => 2,
-                };
-                counts[y / side * w + x / side][kind] += 1;
+            for (counts, cells) in counts[y / side * w..][..w].iter_mut().zip(self.holds.row(y).chunks(side)) {
+                let [paper, pale] = [PAPER, PALE].map(|kind| cells.iter().map(|cell| u32::from(*cell == kind)).sum::<u32>());
+                *counts = [counts[0] + paper, counts[1] + pale, counts[2] + cells.len() as u32 - paper - pale];
             }
         }
         let mut near = vec![[0.0; 3]; w * h];
