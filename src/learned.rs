@@ -4,6 +4,8 @@
 //! 2001. Two things are alike as far as the trees sort them alike: Breiman, "Random forests", Machine Learning 45, 2001, where it
 //! is called proximity. What the trees say is written by `tests/learning/learn.py` from labeled paintings and rendered scenes.
 
+use crate::color::math;
+
 pub mod parts;
 pub mod scraps;
 pub mod whites;
@@ -77,6 +79,19 @@ impl<const TREES: usize> Sorted<TREES> {
     #[must_use]
     pub fn likeness(&self, other: &Self) -> f32 {
         self.0.iter().zip(other.0).filter(|(a, b)| **a == *b).count() as f32 / TREES as f32
+    }
+
+    /// How much of what is said of one thing holds for another at this `offset`, 0..1, when a word carries as far as `near`: less
+    /// as they look less alike, and as they lie apart.
+    #[must_use]
+    pub fn holds(&self, other: &Self, offset: [f32; 2], near: f32) -> f32 {
+        let [dx, dy] = offset.map(|v| v / near);
+        let off = dx * dx + dy * dy;
+        if off >= 9.0 {
+            return 0.0;
+        }
+        let likeness = self.likeness(other);
+        likeness * likeness * math::expf(-0.5 * off)
     }
 }
 

@@ -4,20 +4,18 @@ mod lifting;
 
 use std::rc::Rc;
 
-use barewash::image::{Samples, Sheet};
+use barewash::image::Sheet;
 use barewash::matte::island::Decision;
 use barewash::pipeline::recipe::Decided;
 use barewash::pipeline::{Lift, Recipe};
-use barewash::units::Ppi;
-use barewash_support::random::Random;
 
-use lifting::{bytes, lifted};
+use lifting::{bytes, lifted, painted};
 
 const SIDE: usize = 600;
 const PAPER: [f32; 3] = [240.0, 236.0, 226.0];
 const LEAF: [f32; 3] = [50.0, 110.0, 70.0];
 const DROP: [f32; 3] = [150.0, 60.0, 60.0];
-/// The drops, 16 pixels wide and high: five in a row, and a last one of another kind far below.
+/// The drops, 16 pixels wide and high: five in a row; and a bar, of another kind, far below.
 const DROPS: [[usize; 2]; 5] = [[320, 80], [360, 84], [400, 78], [440, 82], [480, 80]];
 const BAR: [usize; 2] = [60, 540];
 /// A scrap at the right edge of the leaf, as large.
@@ -25,14 +23,11 @@ const SCRAP: [usize; 2] = [260, 300];
 const LIGHT: [f32; 3] = [248.0, 246.0, 242.0];
 
 fn sheet() -> Rc<Sheet> {
-    let mut random = Random::new(4);
     let within = |[x, y]: [usize; 2], [left, top]: [usize; 2], [w, h]: [usize; 2]| {
         (left..left + w).contains(&x) && (top..top + h).contains(&y)
     };
-    let mut samples = Vec::with_capacity(SIDE * SIDE * 3);
-    for i in 0..SIDE * SIDE {
-        let at = [i % SIDE, i / SIDE];
-        let color = if within(at, [60, 60], [200, 400]) || within(at, BAR, [300, 24]) {
+    painted(SIDE, 4, 0.8, |at| {
+        if within(at, [60, 60], [200, 400]) || within(at, BAR, [300, 24]) {
             LEAF
         } else if DROPS.iter().any(|drop| within(at, *drop, [16, 16])) {
             DROP
@@ -40,11 +35,8 @@ fn sheet() -> Rc<Sheet> {
             LIGHT
         } else {
             PAPER
-        };
-        let light = random.normals();
-        samples.extend([0, 1, 2].map(|c| (color[c] + 0.8 * light[c]) as u8));
-    }
-    Rc::new(Sheet::new(SIDE, SIDE, Samples::Eight(samples), Some(Ppi(300.0))))
+        }
+    })
 }
 
 fn alpha(art: &[u8], [x, y]: [usize; 2]) -> u8 {
@@ -83,7 +75,7 @@ fn one_piece_speaks_for_those_like_it() {
     assert!(decided(&mut lift, &[]) == before, "and all of it can be taken back");
 }
 
-/// What was found to be paper can be had back: a light scrap in the crook of the leaf, as sharpening leaves it.
+/// What was found to be paper can be had back: a light scrap at the edge of the leaf, as sharpening leaves it.
 #[test]
 fn a_cleared_scrap_comes_back() {
     let at = |art: &[u8]| alpha(art, SCRAP);

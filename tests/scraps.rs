@@ -4,14 +4,12 @@ mod lifting;
 
 use std::rc::Rc;
 
-use barewash::image::{Samples, Sheet};
+use barewash::image::Sheet;
 use barewash::matte::island::Decision;
 use barewash::pipeline::Recipe;
 use barewash::pipeline::recipe::Tidy;
-use barewash::units::Ppi;
-use barewash_support::random::Random;
 
-use lifting::{bytes, lifted};
+use lifting::{bytes, lifted, painted};
 
 const SIDE: usize = 500;
 const PAPER: [f32; 3] = [232.0, 222.0, 198.0];
@@ -22,21 +20,15 @@ const DARK: [f32; 3] = [60.0, 90.0, 70.0];
 
 /// A dark leaf with something beside its right edge, so many pixels wide and high.
 fn leaf(beside: [f32; 3], size: usize) -> Rc<Sheet> {
-    let mut random = Random::new(9);
-    let mut samples = Vec::with_capacity(SIDE * SIDE * 3);
-    for i in 0..SIDE * SIDE {
-        let (x, y) = (i % SIDE, i / SIDE);
-        let color = if (100..300).contains(&x) && (100..400).contains(&y) {
+    painted(SIDE, 9, 0.7, |[x, y]| {
+        if (100..300).contains(&x) && (100..400).contains(&y) {
             DARK
         } else if (300..300 + size).contains(&x) && (240..240 + size).contains(&y) {
             beside
         } else {
             PAPER
-        };
-        let light = random.normals();
-        samples.extend([0, 1, 2].map(|c| (color[c] + 0.7 * light[c]) as u8));
-    }
-    Rc::new(Sheet::new(SIDE, SIDE, Samples::Eight(samples), Some(Ppi(300.0))))
+        }
+    })
 }
 
 /// Opaque pixels in the square beside the leaf, away from both their edges.

@@ -227,9 +227,10 @@ impl Cover {
 
     /// As [`Self::bare`], and clears it.
     pub fn clear(&mut self, x: usize, y: usize) {
-        self.bare(x, y);
         let bits = self.cover.at(x, y);
-        self.cover.set(x, y, bits | if bits & bits::FREE == 0 { 0 } else { bits::CLEARED });
+        if bits & bits::HELD == 0 {
+            self.cover.set(x, y, (bits & !bits::PAINT) | bits::FREE | bits::CLEARED);
+        }
     }
 
     /// Takes a pixel for paint, unless it lies outside.

@@ -21,7 +21,7 @@ const LISTED_MM2: f64 = 0.3;
 const TRACED_MM2: f64 = 1.5;
 /// Log odds beyond which a proposal is no surer: one in twenty is wrong.
 const SUREST: f32 = 3.0;
-/// Log odds below which, either way, a proposal is in doubt: one in five or six is wrong.
+/// Log odds below which, either way, a proposal is in doubt: by the trees' own word one in five or six is wrong.
 const DOUBT: f32 = 1.5;
 /// How sure of a proposal is sure.
 const SURE: f32 = 0.75;
@@ -56,6 +56,20 @@ impl Decision {
             Self::Clear => "clear",
         }
     }
+
+    /// 1 for what speaks for art, -1 for what speaks against it.
+    #[must_use]
+    pub fn sign(self) -> f32 {
+        match self {
+            Self::Keep => 1.0,
+            Self::Clear => -1.0,
+        }
+    }
+}
+
+/// From one pixel to another.
+pub(crate) fn offset(from: [usize; 2], to: [usize; 2]) -> [f32; 2] {
+    [0, 1].map(|c| to[c] as f32 - from[c] as f32)
 }
 
 /// One bare area enclosed by paint.
@@ -173,14 +187,10 @@ impl Island {
 
     /// By how much a `decision` about another moves its log odds.
     fn word(&self, other: &Self, decision: Decision, near: f32) -> f32 {
-        let [dx, dy] = [0, 1].map(|c| (self.at[c] as f32 - other.at[c] as f32) / near);
-        let off = dx * dx + dy * dy;
-        if self.features.is_reserved() || off >= 9.0 {
+        if self.features.is_reserved() {
             return 0.0;
         }
-        let likeness = self.sorted.likeness(&other.sorted);
-        let word = WORD * likeness * likeness * math::expf(-0.5 * off);
-        if decision == Decision::Keep { word } else { -word }
+        decision.sign() * WORD * self.sorted.holds(&other.sorted, offset(self.at, other.at), near)
     }
 
     /// Whether the painter may be asked about it.
@@ -212,7 +222,7 @@ pub fn propose(islands: &mut [Island], decided: &[(usize, Decision)], ppi: Ppi) 
             if white >= 0.5 { (Decision::Keep, white) } else { (Decision::Clear, 1.0 - white) };
         islands[i].asked = false;
     }
-    decided.iter().for_each(|(j, decision)| odds[*j] = if *decision == Decision::Keep { f32::MAX } else { f32::MIN });
+    decided.iter().for_each(|(j, decision)| odds[*j] = decision.sign() * f32::MAX);
     ask(islands, &mut odds, near);
 }
 

@@ -13,7 +13,7 @@ use crate::foreground::{Dials, RowSource, Unmixer};
 use crate::image::{Art, Pixels, Plane, Sheet};
 use crate::matte::bay;
 use crate::matte::contour::{self, Tracing};
-use crate::matte::cover::{self, Cover, Thresholds, Trim, bits};
+use crate::matte::cover::{self, Cover, Thresholds, Trim};
 use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
 use crate::matte::fade::Fade;
@@ -23,7 +23,7 @@ use crate::matte::strokes;
 use crate::paper::{Overview, PaperField, SheetEdge, blur};
 use crate::repair::parts::{self, Part};
 use crate::repair::piece::{Pieces, Pointed};
-use crate::repair::scrap::{self, Scrap, Scraps};
+use crate::repair::scrap::{Scrap, Scraps};
 use crate::repair::{self, Stains, marks};
 use crate::units::{Mm, Ppi};
 
@@ -106,23 +106,16 @@ impl Covered {
             turned.push((x, y, cover.cover.at(x, y)));
             if clear { cover.clear(x, y) } else { cover.paint(x, y) }
         };
-        let of_parts = parts.settle(of_pieces, ppi);
-        if let Some(cleared) = &of_parts {
+        if let Some(cleared) = parts.settle(of_pieces, ppi) {
             for clear in [false, true] {
-                parts.pixels(&parts.turned(cleared, clear), |x, y| turn(cover, (x, y), clear));
+                parts.pixels(&parts.turned(&cleared, clear), |x, y| turn(cover, (x, y), clear));
             }
         }
         if let Some(cleared) = scraps.pieces.settle(of_pieces, ppi) {
-            scraps.pixels(&scraps.pieces.turned(&cleared, false), evidence, |x, y| turn(cover, (x, y), false));
-            let mut gone = Vec::new();
-            scraps.pixels(&scraps.pieces.turned(&cleared, true), evidence, |x, y| gone.push((x, y)));
-            gone.iter().for_each(|at| turn(cover, *at, true));
-            scrap::stranded(cover, &parts.regions, &gone, ppi).into_iter().for_each(|at| turn(cover, at, true));
-            let is_gone = |x: usize, y: usize| cover.cover.at(x, y) & bits::FREE != 0;
-            let mut left = parts.leftovers(of_parts.as_ref().unwrap_or(&parts.cleared), is_gone);
-            let kept = of_pieces.iter().filter(|(_, decision)| *decision == Decision::Keep);
-            kept.filter_map(|(at, _)| parts.at(*at)).for_each(|part| left[part] = false);
-            parts.pixels(&left, |x, y| turn(cover, (x, y), true));
+            let back = scraps.pixels(&scraps.pieces.turned(&cleared, false), evidence);
+            back.into_iter().for_each(|at| turn(cover, at, false));
+            let gone = scraps.removed(&scraps.pieces.turned(&cleared, true), cover, &parts.regions, evidence, ppi);
+            gone.into_iter().for_each(|at| turn(cover, at, true));
         }
     }
 
@@ -418,17 +411,16 @@ impl Lift {
                 if cleared.contains(&true) {
                     cover.drop_regions(&regions, &cleared);
                 }
-                let mut parts = Pieces { regions, reduced: 1, each, cleared };
+                let parts = Pieces { regions, reduced: 1, each, cleared };
                 cover.forget_depth();
                 let mut scraps = Scraps::find(&self.sheet, &plan.field, evidence, &cover, ppi)?;
                 if rules.stains {
-                    let mut gone = Vec::new();
-                    scraps.pixels(&scraps.pieces.cleared, evidence, |x, y| gone.push((x, y)));
-                    gone.iter().for_each(|(x, y)| cover.bare(*x, *y));
-                    scrap::stranded(&cover, &parts.regions, &gone, ppi).into_iter().for_each(|(x, y)| cover.bare(x, y));
-                    let leftovers = parts.leftovers(&parts.cleared, |x, y| cover.cover.at(x, y) & bits::FREE != 0);
-                    parts.pixels(&leftovers, |x, y| cover.bare(x, y));
-                    parts.cleared.iter_mut().zip(leftovers).for_each(|(cleared, left)| *cleared |= left);
+                    let gone = scraps.removed(&scraps.pieces.cleared, &cover, &parts.regions, evidence, ppi);
+                    gone.into_iter().for_each(|(x, y)| cover.bare(x, y));
+                    let count = scraps.pieces.cleared.iter().filter(|cleared| **cleared).count();
+                    if count > 0 {
+                        *marks.entry(marks::Kind::Stain).or_insert(0) += count;
+                    }
                 } else {
                     scraps.pieces.cleared.fill(false);
                 }

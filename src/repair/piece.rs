@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::color::math::{self, max, min};
+use crate::color::math::{max, min};
 use crate::filter::Regions;
 use crate::filter::components::Run;
 use crate::learned::{Forest, PIECES, Sorted};
-use crate::matte::island::Decision;
+use crate::matte::island::{Decision, offset};
 use crate::units::{Mm, Ppi};
 
 /// No piece leans further to art or to paper than this, in log odds: the painter must be able to turn it.
@@ -44,16 +44,9 @@ impl<const FEATURES: usize> Piece<FEATURES> {
         self.lean < 0.0
     }
 
-    /// By how much a `decision` about this piece moves the log odds of another.
-    fn word(&self, decision: Decision, other: &Self, near: f32) -> f32 {
-        let [dx, dy] = [0, 1].map(|c| (self.at[c] as f32 - other.at[c] as f32) / near);
-        let off = dx * dx + dy * dy;
-        if off >= 9.0 {
-            return 0.0;
-        }
-        let likeness = self.sorted.likeness(&other.sorted);
-        let word = WORD * likeness * likeness * math::expf(-0.5 * off);
-        if decision == Decision::Keep { word } else { -word }
+    /// By how much a `decision` about another moves its log odds.
+    fn word(&self, other: &Self, decision: Decision, near: f32) -> f32 {
+        decision.sign() * WORD * self.sorted.holds(&other.sorted, offset(self.at, other.at), near)
     }
 }
 
@@ -121,21 +114,6 @@ impl<const FEATURES: usize> Pieces<FEATURES> {
         cleared.iter().zip(&self.cleared).map(|(now, before)| now != before && *now == clear).collect()
     }
 
-    /// Those not yet `cleared` of whose pixels most are gone already: what is left of a scrap is no painting.
-    #[must_use]
-    pub fn leftovers(&self, cleared: &[bool], is_gone: impl Fn(usize, usize) -> bool) -> Vec<bool> {
-        let mut pixels = vec![(0_u32, 0_u32); self.each.len()];
-        let counts = |region: usize| self.each[region].is_some() && !cleared[region];
-        for y in 0..self.regions.height() {
-            for run in self.regions.row(y).iter().filter(|run| counts(run.region as usize)) {
-                let (all, gone) = &mut pixels[run.region as usize];
-                *all += run.end - run.start;
-                *gone += (run.start as usize..run.end as usize).filter(|x| is_gone(*x, y)).count() as u32;
-            }
-        }
-        pixels.into_iter().map(|(all, gone)| 2 * gone > all).collect()
-    }
-
     /// Visits the pixels of some of them.
     pub fn pixels(&self, which: &[bool], mut visit: impl FnMut(usize, usize)) {
         for y in 0..self.regions.height() {
@@ -159,7 +137,7 @@ impl<const FEATURES: usize> Pieces<FEATURES> {
                 return *decision == Decision::Clear;
             }
             let start = if *cleared { max(min(piece.lean, -LEAST), -SUREST) } else { min(max(piece.lean, LEAST), SUREST) };
-            let words = said.iter().filter_map(|(j, decision)| Some(self.each[*j].as_ref()?.word(*decision, piece, near)));
+            let words = said.iter().filter_map(|(j, decision)| Some(piece.word(self.each[*j].as_ref()?, *decision, near)));
             words.fold(start, |odds, word| odds + word) < 0.0
         };
         Some(self.each.iter().zip(&self.cleared).enumerate().map(settled).collect())

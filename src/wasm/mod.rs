@@ -111,8 +111,8 @@ impl Session {
         self.inner.finished()
     }
 
-    /// The islands of the full lift as JSON, those to ask about and the biggest doubt first: `[{ index, at: [x, y], box: [x, y, width, height],
-    /// area_mm2, gap: boolean, proposed: "keep" | "clear", confidence: 0.5..1, asked: boolean, decision: "keep" | "clear",
+    /// The islands of the full lift as JSON, those to ask about and the biggest doubt first: `[{ index, at: [x, y],
+    /// box: [x, y, width, height], area_mm2, gap: boolean, proposed: "keep" | "clear", confidence: 0.5..1, asked: boolean, decision: "keep" | "clear",
     /// decided: boolean }]`; `gap` says that its contour is open at a gap, `asked` that it is in doubt and no
     /// answer before it would settle it. Empty before the full lift has found them.
     #[must_use]
@@ -126,8 +126,9 @@ impl Session {
         self.inner.full().island_at(x as usize, y as usize).map_or(-1, |i| i as i32)
     }
 
-    /// The piece at a pixel or up to `reach` pixels away, where there is no island, as JSON: `{ at: [x, y], decision: "keep" | "clear", follow }`; what is decided
-    /// at `at` is decided for it, and `follow` others would go along, were it turned over. `null` where there is none.
+    /// The piece at a pixel or up to `reach` pixels away, where there is no island, as JSON: `{ at: [x, y],
+    /// decision: "keep" | "clear", follow }`; what is decided at `at` is decided for it, and `follow` others would go along, were
+    /// it turned over. `null` where there is none.
     #[must_use]
     pub fn piece_at(&self, x: u32, y: u32, reach: u32) -> String {
         self.inner.piece_at(x as usize, y as usize, reach as usize).to_string()

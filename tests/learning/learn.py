@@ -30,7 +30,18 @@ DEPTH = 3
 SCENES = (("3001..3120", "600x750"), ("3121..3160", "1200x1500"), ("3161..3175", "2400x3000"))
 
 
-class Whites:
+class Kind:
+    """What is told apart; of features, `left_out` are not learned from."""
+
+    left_out = set()
+
+    @staticmethod
+    def counts(_names, _label, _values):
+        """Whether something in a rendered scene is learned from."""
+        return True
+
+
+class Whites(Kind):
     kind, right, wrong = "white", "w", "p"
     about = "Which enclosed bare areas are whites"
     odds = "The log odds of a white."
@@ -46,30 +57,18 @@ class Whites:
         return not (label == "p" and value["gap"] == 0 and value["deep"] >= 0.75 and value["filled"] >= 0.94)
 
 
-class Parts:
+class Parts(Kind):
     kind, right, wrong = "part", "a", "x"
     about = "Which loose parts are art"
     odds = "The log odds of art."
-    left_out = set()
     rendered, areas = 1.0, (0.05, 10)
     count, trees, rate = "PIECES", 100, 0.1
 
-    @staticmethod
-    def counts(_names, _label, _values):
-        return True
 
-
-class Scraps:
-    kind, right, wrong = "scrap", "a", "x"
+class Scraps(Parts):
+    kind = "scrap"
     about = "Which pale pieces that hang on paint are art"
-    odds = "The log odds of art."
-    left_out = set()
     rendered, areas = 0.5, (0.05, 30)
-    count, trees, rate = "PIECES", 100, 0.1
-
-    @staticmethod
-    def counts(_names, _label, _values):
-        return True
 
 
 def measured(program, arguments):

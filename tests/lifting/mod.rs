@@ -4,10 +4,11 @@
 
 use std::rc::Rc;
 
-use barewash::image::{Pixels, Sheet};
+use barewash::image::{Pixels, Samples, Sheet};
 use barewash::matte::island::Decision;
 use barewash::pipeline::recipe::{Decided, Islands, Stroke};
 use barewash::pipeline::{Lift, Recipe};
+use barewash::units::Ppi;
 use barewash_support::random::Random;
 use barewash_support::render::truth::Scene;
 
@@ -17,6 +18,18 @@ pub(crate) fn lifted(sheet: &Rc<Sheet>, recipe: &Recipe) -> Lift {
     lift.set_recipe(recipe.clone());
     lift.finish().expect("memory");
     lift
+}
+
+/// A square sheet at 300 ppi with a color at each pixel, and a little noise.
+pub(crate) fn painted(side: usize, seed: u64, noise: f32, color: impl Fn([usize; 2]) -> [f32; 3]) -> Rc<Sheet> {
+    let mut random = Random::new(seed);
+    let mut samples = Vec::with_capacity(side * side * 3);
+    for i in 0..side * side {
+        let color = color([i % side, i / side]);
+        let light = random.normals();
+        samples.extend([0, 1, 2].map(|c| (color[c] + noise * light[c]) as u8));
+    }
+    Rc::new(Sheet::new(side, side, Samples::Eight(samples), Some(Ppi(300.0))))
 }
 
 /// What the painter decides on a scene: every pocket is clicked, all else is kept.
