@@ -7,7 +7,7 @@ use std::rc::Rc;
 
 use barewash::image::{Plane, Samples, Sheet};
 use barewash::paper::{Overview, PaperField, SheetEdge, Tooth};
-use barewash::pipeline::{Lift, report};
+use barewash::pipeline::{Lift, Recipe, report};
 use barewash::units::Ppi;
 use barewash_support::random::Random;
 use barewash_support::render::element::Element;
@@ -19,7 +19,7 @@ use barewash_support::render::scanner::Scanner;
 use barewash_support::render::truth::{Scene, scan};
 use barewash_support::scenes::truth::truth_scene_on;
 
-use lifting::bytes;
+use lifting::{bytes, lifted, painted};
 
 const SIZE: [usize; 2] = [600, 750];
 
@@ -294,5 +294,25 @@ fn a_flat_sheet_has_a_paper() {
         assert!(color.iter().all(|c| (c * 255.0 - f32::from(value)).abs() < 3.0), "{color:?} for {value}");
         let tooth = report(&lift)["tooth_counts"].clone();
         assert!(tooth.as_array().expect("three").iter().all(|t| t.as_f64().is_some_and(|t| t > 0.0)), "{tooth}");
+    }
+}
+
+/// A flat wash over a fifth of the sheet, eight counts deep in one channel, is paint: no smooth surface is bent into it.
+#[test]
+fn a_large_pale_wash_is_no_shading() {
+    const SIDE: usize = 600;
+    for (noise, depth) in [(0.7, 4.0), (0.7, 8.0), (2.0, 8.0)] {
+        let from_middle = |x: usize, y: usize| (x as f32 - 300.0).hypot(y as f32 - 300.0);
+        let sheet = painted(SIDE, 21, noise, |[x, y]| {
+            if from_middle(x, y) > 150.0 { [236.0, 230.0, 216.0] } else { [236.0, 230.0 - depth, 216.0 - 0.4 * depth] }
+        });
+        let art = bytes(&mut lifted(&sheet, &Recipe::default()));
+        let (mut lost, mut left) = (0, 0);
+        for (i, pixel) in art.chunks_exact(4).enumerate() {
+            let r = from_middle(i % SIDE, i / SIDE);
+            lost += u32::from(r < 145.0 && pixel[3] < 250);
+            left += u32::from(r > 155.0 && pixel[3] > 5);
+        }
+        assert!(lost == 0 && left == 0, "{depth} counts deep, noise {noise}: {lost} pixels lost, {left} left over");
     }
 }

@@ -29,6 +29,8 @@ pub struct Thresholds {
     pub middle_low: f32,
     /// For the pooling over about 5 pixels, high and low.
     pub wide: f32,
+    /// One this far off along the hue of the pale paint about is paint when it touches paint.
+    pub along_hue: f32,
     /// A contour is this much stronger than bare paper's own ridges, all along.
     pub contour: f32,
 }
@@ -44,10 +46,14 @@ impl Thresholds {
             middle_high: 6.0 * factor,
             middle_low: 4.0 * factor,
             wide: 6.0 * factor,
+            along_hue: ALONG_HUE * factor,
             contour: 1.3 * factor,
         }
     }
 }
+
+/// [`Thresholds::along_hue`] at the usual tolerance.
+const ALONG_HUE: f32 = 3.0;
 
 /// What the painter's own strokes say, a byte a pixel.
 pub mod stroke {
@@ -82,6 +88,16 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
             *out = limits.judge(*fine, *middle, *wide);
         }
     }
+    if let Some(along) = &evidence.along_hue {
+        let noise = evidence.noise.as_ref().map(|noise| noise.row(y / 8));
+        for (x, strength) in along.strength.row(y / 2).iter().enumerate().filter(|(_, strength)| **strength >= limits.along_hue) {
+            // Of coding noise, which is of every hue, a quarter is left along one where several blocks are pooled.
+            let n = noise.map_or(16, |noise| u16::from(noise[x / 4]));
+            if u16::from(*strength) * 64 / (n + 48) >= u16::from(limits.along_hue) {
+                row.iter_mut().skip(2 * x).take(2).for_each(|out| *out |= u8::from(*out == UNLIKELY));
+            }
+        }
+    }
     if let Some(strokes) = strokes {
         for (out, s) in row.iter_mut().zip(strokes.row(y)) {
             match *s {
@@ -104,16 +120,21 @@ fn doubled(row: &[u8]) -> Vec<u8> {
 }
 
 /// [`Thresholds`] in the evidence's own steps.
-struct Limits([u8; 5]);
+struct Limits {
+    each: [u8; 5],
+    along_hue: u8,
+}
 
 impl Limits {
     fn new(t: &Thresholds) -> Self {
-        Self([t.fine_high, t.fine_low, t.middle_high, t.middle_low, t.wide].map(|v| (v * STEPS).clamp(1.0, 255.0) as u8))
+        let steps = |v: f32| (v * STEPS).clamp(1.0, 255.0) as u8;
+        let each = [t.fine_high, t.fine_low, t.middle_high, t.middle_low, t.wide].map(steps);
+        Self { each, along_hue: steps(t.along_hue) }
     }
 
     #[inline]
     fn judge(&self, fine: u8, middle: u8, wide: u8) -> u8 {
-        let [fine_high, fine_low, middle_high, middle_low, wide_both] = self.0;
+        let [fine_high, fine_low, middle_high, middle_low, wide_both] = self.each;
         let sure = u8::from(fine >= fine_high) | u8::from(middle >= middle_high) | u8::from(wide >= wide_both);
         let likely = u8::from(fine >= fine_low) | u8::from(middle >= middle_low);
         // Sure is likely too.
@@ -284,6 +305,8 @@ const DEEPEST: u8 = 33;
 const FAINT_DEEPEST: f32 = 45.0;
 /// Half of what faint paint has about it, less what the strongest of many noisy values is too strong by.
 const FAINT_HALF: f32 = 0.5;
+/// Pale paint beside a line is at least this share of it; what is fainter may be what the line's blur leaves.
+const BESIDE_LINE: f32 = 0.3;
 /// Paper between close lines is found no deeper than this, in fifths of a pixel.
 const HATCHED: u8 = 150;
 /// It is off the paper by no more than so many times what spills over from the lines beside it, and a little noise; or
@@ -348,6 +371,7 @@ impl Trim {
             let here = &contrast.row(y)[columns.clone()];
             let (middle, middle_top) = (evidence.middle.row(y / 2), evidence.middle_top.row(y / 2));
             let depth = &cover.depth.row(y)[columns.clone()];
+            let along = evidence.along_hue.as_ref().map(|along| (along.strength.row(y / 2), along.top.row(y / 2)));
             for (k, out) in cover.cover.row_mut(y)[columns.clone()].iter_mut().enumerate() {
                 if depth[k] == 0 || depth[k] > HATCHED || *out & bits::HELD != 0 {
                     continue;
@@ -367,7 +391,12 @@ impl Trim {
                 } else {
                     own < 0.5 * strongest
                 };
-                if foot {
+                // Pale paint beside a line drawn over it is fainter than half of the line, and no foot of it.
+                let of_hue = |(strength, top): (&[u8], &[u8])| {
+                    let off = f32::from(strength[half]);
+                    off >= ALONG_HUE * STEPS && off >= FAINT_HALF * f32::from(top[half]) && own >= BESIDE_LINE * strongest
+                };
+                if foot && !along.is_some_and(of_hue) {
                     *out |= bits::FREE;
                 }
             }

@@ -3,6 +3,7 @@
 //! A pale wash is a few counts deep in one channel: lost in the tooth pixel by pixel, plain in the mean of a few
 //! millimeters. Strong paint is left out of the pooling, or it would put a ring around everything.
 
+use super::hue::AlongHue;
 use super::strip::{self, Gathered, Strip};
 use crate::color::math::{max, min};
 use crate::error::Result;
@@ -42,6 +43,8 @@ pub struct Evidence {
     pub wide: Plane<u8>,
     /// The residual pooled as for `middle`, strong paint left out; zero where nothing else is.
     pub pooled: Plane<[f32; 3]>,
+    /// The tooth as pooled for `middle`.
+    pub middle_tooth: Tooth,
     /// The largest of `middle` within about 6 pixels at 300 ppi.
     pub middle_top: Plane<u8>,
     /// The mean residual of 4 x 4 pixels, strong paint and all, at a quarter; and the standard deviation of its mean channel
@@ -51,6 +54,8 @@ pub struct Evidence {
     pub noise: Option<Plane<u8>>,
     /// The tooth at the finest scale.
     pub tooth: Tooth,
+    /// How far the sheet lies off the paper along the hue of the pale paint about; known after a first look for paint.
+    pub along_hue: Option<AlongHue>,
     /// Faint contours ([`super::contour`]); only where the scan was coded in blocks, whose noise hides them.
     pub contours: Option<Plane<u8>>,
 }
@@ -133,17 +138,30 @@ impl Gathering {
             None => None,
         };
         let quarter = halve(&half)?;
-        let (middle, pooled) = pool(half, 2, 2.0 * scale, field, true)?;
+        let (middle, pooled, middle_tooth) = pool(half, 2, 2.0 * scale, field, true)?;
         let eighth = halve(&quarter)?;
-        let (mut wide, _) = pool(quarter, 4, 5.0 * scale, field, false)?;
-        let (broad, _) = pool(eighth, 8, 10.0 * scale, field, false)?;
+        let (mut wide, ..) = pool(quarter, 4, 5.0 * scale, field, false)?;
+        let (broad, ..) = pool(eighth, 8, 10.0 * scale, field, false)?;
         for y in 0..wide.height() {
             let broad = broad.row(y / 2);
             wide.row_mut(y).iter_mut().enumerate().for_each(|(x, w)| *w = (*w).max(broad[x / 2].min(w.saturating_add(*w / 2))));
         }
         let coarse = whole_cells(coarse, fine.width(), fine.height());
         let middle_top = local_max::square(&middle, (POOLED_REACH * scale) as usize)?;
-        Ok(Evidence { fine, contrast, middle, wide, pooled, middle_top, coarse, noise, tooth: self.tooth, contours: None })
+        Ok(Evidence {
+            fine,
+            contrast,
+            middle,
+            wide,
+            pooled,
+            middle_tooth,
+            middle_top,
+            coarse,
+            noise,
+            tooth: self.tooth,
+            along_hue: None,
+            contours: None,
+        })
     }
 }
 
@@ -286,8 +304,14 @@ fn halve(plane: &Plane<[f32; 4]>) -> Result<Plane<[f32; 4]>> {
 }
 
 /// Blurs sums of residuals to a standard deviation of `sigma` sheet pixels and measures them by bare paper's own
-/// spread at that scale. `size` is the side of a sum in sheet pixels.
-fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep: bool) -> Result<(Plane<u8>, Plane<[f32; 3]>)> {
+/// spread at that scale, which comes back too. `size` is the side of a sum in sheet pixels.
+fn pool(
+    sums: Plane<[f32; 4]>,
+    size: usize,
+    sigma: f32,
+    field: &PaperField,
+    keep: bool,
+) -> Result<(Plane<u8>, Plane<[f32; 3]>, Tooth)> {
     /// Less free paper than this under the kernel says nothing.
     const LEAST: f32 = 0.12;
     /// Blotchy and coded paper has longer tails than its spread tells of: they are measured at this share of the bare cells,
@@ -353,5 +377,5 @@ fn pool(sums: Plane<[f32; 4]>, size: usize, sigma: f32, field: &PaperField, keep
     } else {
         Plane::from_vec(0, 0, Vec::new())
     };
-    Ok((distance, pooled))
+    Ok((distance, pooled, tooth.widened(longer)))
 }

@@ -7,6 +7,7 @@ pub mod edge;
 pub mod evidence;
 pub mod fade;
 pub mod features;
+pub mod hue;
 pub mod island;
 mod rays;
 mod ridge;

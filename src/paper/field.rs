@@ -5,6 +5,7 @@
 //! followed by local means of the bare cells alone. Shading along the sides (`shading`) and toned patches (`toning`)
 //! are taken in.
 
+use crate::color::math::max;
 use crate::error::Result;
 use crate::filter::order::median;
 use crate::filter::vector::{apart, difference};
@@ -15,6 +16,13 @@ use crate::paper::{Overview, Tooth, shading, toning};
 /// Successive widths of the surface fit, encoded 0..1: wide ones first, so that it grows over a strongly shaded sheet. The
 /// last is about what tooth leaves in the mean of a cell.
 const FIT_WIDTHS: [f32; 9] = [0.06, 0.06, 0.06, 0.05, 0.04, 0.03, 0.02, 0.014, 0.010];
+/// A fit that is narrow from the beginning does not bend into a large pale wash: so many rounds at so many times what cells
+/// differ by from their neighbors, and no narrower than this, encoded.
+const NARROW_ROUNDS: usize = 12;
+const NARROW: f32 = 3.0;
+const NARROWEST: f32 = 0.004;
+/// It must explain so many times the cells that the other does.
+const BETTER: f32 = 1.5;
 /// No fit is narrower than so many times the median distance of its cells from the surface: rough paper.
 const NOISE: f32 = 2.5;
 /// A cell that lies further off the field than so many deviations of bare cells is none.
@@ -52,24 +60,15 @@ impl PaperField {
         let on_sheet: Vec<bool> = outside.data().iter().map(|o| !o).collect();
         let start = stated.unwrap_or_else(|| overview.mode(|i| on_sheet[i]));
         let smooth = overview.smooth();
-        let mut surface = Surface::constant(start);
-        let mut field = vec![start; mean.len()];
-        let mut noise = 0.0_f32;
-        for width in FIT_WIDTHS {
-            let width = width.max(NOISE * noise);
-            let near: Vec<bool> = (0..mean.len()).map(|i| on_sheet[i] && smooth[i] && apart(mean[i], field[i]) < width).collect();
-            if let Some(better) = Surface::fit(cols, rows, mean, |i| near[i]) {
-                surface = better;
-            }
-            for (i, value) in field.iter_mut().enumerate() {
-                *value = surface.at(i % cols, i / cols, cols, rows);
-            }
-            let mut off: Vec<f32> = (0..mean.len()).filter(|&i| near[i]).map(|i| apart(mean[i], field[i])).collect();
-            if width <= LIKELY && !off.is_empty() {
-                noise = median(&mut off);
-            }
-        }
-        let width = FIT_WIDTHS[FIT_WIDTHS.len() - 1].max(NOISE * noise);
+        let paper: Vec<bool> = on_sheet.iter().zip(&smooth).map(|(on_sheet, smooth)| *on_sheet && *smooth).collect();
+        let rough = roughness(overview, &paper);
+        let narrow = max(NARROW * rough, NARROWEST);
+        let [wide, other] =
+            [&FIT_WIDTHS[..], &[narrow; NARROW_ROUNDS]].map(|widths| Fit::narrowing(overview, start, &paper, widths));
+        let as_paper = max(0.5 * NARROW * rough, NARROWEST);
+        let explained =
+            |fit: &Fit| (0..mean.len()).filter(|&i| paper[i] && apart(mean[i], fit.field[i]) < as_paper).count() as f32;
+        let Fit { mut field, width } = if explained(&other) > BETTER * explained(&wide) { other } else { wide };
         let near = |field: &[[f32; 3]]| -> Vec<bool> {
             (0..mean.len()).map(|i| on_sheet[i] && apart(mean[i], field[i]) < width).collect()
         };
@@ -96,7 +95,7 @@ impl PaperField {
         for value in &mut field {
             *value = value.map(|v| v.clamp(0.01, 0.9999));
         }
-        let likely = (0..mean.len()).map(|i| on_sheet[i] && smooth[i] && apart(mean[i], field[i]) < LIKELY).collect();
+        let likely = (0..mean.len()).map(|i| paper[i] && apart(mean[i], field[i]) < LIKELY).collect();
         Ok(Self {
             cell: overview.cell,
             grid: Plane::from_vec(cols, rows, field),
@@ -193,30 +192,62 @@ pub(super) fn between(pixel: usize, cell: usize, cells: usize) -> (usize, usize,
     if low + 1 >= cells { (cells - 1, cells - 1, 0.0) } else { (low, low + 1, at - low as f32) }
 }
 
+/// A surface fitted to the cells that lie near it.
+struct Fit {
+    /// The surface at every cell.
+    field: Vec<[f32; 3]>,
+    /// Within which a cell is near.
+    width: f32,
+}
+
+impl Fit {
+    /// Fits ever more strictly.
+    fn narrowing(overview: &Overview, start: [f32; 3], paper: &[bool], widths: &[f32]) -> Self {
+        let (cols, rows) = (overview.mean.width(), overview.mean.height());
+        let mean = overview.mean.data();
+        let mut field = vec![start; mean.len()];
+        let mut noise = 0.0_f32;
+        let mut width = LIKELY;
+        for narrower in widths {
+            width = narrower.max(NOISE * noise);
+            let fitted: Vec<usize> = (0..mean.len()).filter(|&i| paper[i] && apart(mean[i], field[i]) < width).collect();
+            if let Some(better) = Surface::fit(cols, rows, mean, &fitted) {
+                field.iter_mut().enumerate().for_each(|(i, v)| *v = better.at(i % cols, i / cols, cols, rows));
+            }
+            let mut off: Vec<f32> = fitted.iter().map(|&i| apart(mean[i], field[i])).collect();
+            if width <= LIKELY && !off.is_empty() {
+                noise = median(&mut off);
+                width = narrower.max(NOISE * noise);
+            }
+        }
+        Self { field, width }
+    }
+}
+
+/// By how much cells of bare paper differ from their right neighbors, half of them by less.
+fn roughness(overview: &Overview, paper: &[bool]) -> f32 {
+    let (cols, mean) = (overview.mean.width(), overview.mean.data());
+    let pairs = (1..mean.len()).filter(|i| i % cols != 0 && paper[i - 1] && paper[*i]);
+    let mut steps: Vec<f32> = pairs.map(|i| apart(mean[i - 1], mean[i])).collect();
+    if steps.is_empty() { 0.0 } else { median(&mut steps) }
+}
+
 /// A quadratic surface over the sheet, one a channel.
 struct Surface([[f64; 6]; 3]);
 
 impl Surface {
-    fn constant(color: [f32; 3]) -> Self {
-        Self(color.map(|v| [f64::from(v), 0.0, 0.0, 0.0, 0.0, 0.0]))
-    }
-
     fn basis(column: usize, row: usize, cols: usize, rows: usize) -> [f64; 6] {
         let x = column as f64 / cols as f64 - 0.5;
         let y = row as f64 / rows as f64 - 0.5;
         [1.0, x, y, x * x, x * y, y * y]
     }
 
-    /// Least squares over the cells for which `near` holds; `None` when they do not determine it.
-    fn fit(cols: usize, rows: usize, mean: &[[f32; 3]], near: impl Fn(usize) -> bool) -> Option<Self> {
+    /// Least squares over the `near` cells; `None` when they do not determine it.
+    fn fit(cols: usize, rows: usize, mean: &[[f32; 3]], near: &[usize]) -> Option<Self> {
         let mut normal = [[0.0; 6]; 6];
         let mut right = [[0.0; 6]; 3];
-        let mut count = 0;
-        for (i, color) in mean.iter().enumerate() {
-            if !near(i) {
-                continue;
-            }
-            count += 1;
+        for &i in near {
+            let color = mean[i];
             let basis = Self::basis(i % cols, i / cols, cols, rows);
             for (j, bj) in basis.iter().enumerate() {
                 for (k, bk) in basis.iter().enumerate().take(j + 1) {
@@ -227,12 +258,12 @@ impl Surface {
                 }
             }
         }
-        if count < 24 {
+        if near.len() < 24 {
             return None;
         }
         // A ridge on the curved terms keeps a surface seen only in a corner from running away across the sheet.
         for (k, row) in normal.iter_mut().enumerate().skip(1) {
-            row[k] += f64::from(count) * if k < 3 { 1e-5 } else { 1e-4 };
+            row[k] += near.len() as f64 * if k < 3 { 1e-5 } else { 1e-4 };
         }
         let mut solved = [[0.0; 6]; 3];
         for c in 0..3 {

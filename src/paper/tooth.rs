@@ -3,9 +3,10 @@
 //! Tooth is nearly all lightness and paint is mostly color, so distance from the paper is measured in units of the
 //! paper's own spread in each direction (Mahalanobis distance).
 
+use crate::color::math::max;
 use crate::filter::linear;
 use crate::filter::order::median;
-use crate::filter::vector::dot;
+use crate::filter::vector::{dot, length};
 
 /// A tooth is never trusted to be smoother than this, encoded: half a count of 8 bits, and what a scan's noise leaves.
 const FLOOR: f64 = 0.0022;
@@ -121,6 +122,56 @@ impl Tooth {
         }
     }
 
+    /// What measures residuals along a direction of color: the dot product with it, of what lies off the mean, is in standard
+    /// deviations of bare paper. Of all directions to measure along, this one tells best what has the given color.
+    #[must_use]
+    pub fn matched(&self, color: [f32; 3]) -> [f32; 3] {
+        let m = &self.whiten;
+        let white = [0, 1, 2].map(|i| dot(m[i], color));
+        let size = max(length(white), f32::MIN_POSITIVE);
+        [0, 1, 2].map(|j| (m[0][j] * white[0] + m[1][j] * white[1] + m[2][j] * white[2]) / size)
+    }
+
+    /// The mean residual of bare paper.
+    #[must_use]
+    pub fn mean(&self) -> [f32; 3] {
+        self.mean
+    }
+
+    /// Whether bare paper varies in one direction of color most of all, and this color lies in it: yellowing and shade, where the
+    /// paper has them, and its tooth.
+    #[must_use]
+    pub fn varies_along(&self, color: [f32; 3]) -> bool {
+        /// A color in that direction stands out no more than so many times better than the direction itself.
+        const BETTER: f32 = 1.12;
+        /// That direction has so many times the mean variance of all; three, were it the only one.
+        const ONE: f32 = 1.4;
+        let largest = self.largest_variance();
+        let mean = (0..3).map(|c| self.covariance[c][c]).sum::<f32>() / 3.0;
+        largest > ONE * mean && dot(color, self.matched(color)) * largest.sqrt() < BETTER * length(color)
+    }
+
+    /// Variance of bare paper along the direction of color in which it varies most (by power iteration).
+    fn largest_variance(&self) -> f32 {
+        /// Far more than three directions need.
+        const ROUNDS: usize = 32;
+        let mut direction = AXES[0];
+        for _ in 0..ROUNDS {
+            let turned = self.covariance.map(|row| dot(row, direction));
+            let size = length(turned);
+            direction = turned.map(|v| v / size);
+        }
+        self.variance_along(direction)
+    }
+
+    /// The same paper with deviations so many times as large.
+    #[must_use]
+    pub fn widened(mut self, by: f32) -> Self {
+        self.whiten.as_flattened_mut().iter_mut().for_each(|v| *v /= by);
+        self.covariance.as_flattened_mut().iter_mut().for_each(|v| *v *= by * by);
+        self
+    }
+
     /// Variance of bare paper along a direction of color (need not be of unit length).
     #[must_use]
     pub fn variance_along(&self, direction: [f32; 3]) -> f32 {
@@ -143,6 +194,43 @@ impl Tooth {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Paper that yellows, and varies little in every other color.
+    fn yellowing() -> Tooth {
+        let samples: Vec<[f32; 3]> = (0..4000)
+            .map(|i| {
+                let yellow = ((i * 7919) % 4001) as f32 / 4001.0 - 0.5;
+                let [r, g, b] = [104_729, 1_299_709, 15_485_863].map(|prime| ((i * prime) % 997) as f32 / 997.0 - 0.5);
+                [0.01 * r + 0.01 * yellow, 0.01 * g + 0.02 * yellow, 0.01 * b + 0.06 * yellow]
+            })
+            .collect();
+        Tooth::measure(&samples, 1.0)
+    }
+
+    /// Along its own color a residual is as many deviations off as in all directions together, and along no other is it more
+    /// (the inequality of Cauchy and Schwarz).
+    #[test]
+    fn no_direction_tells_a_color_better_than_its_own() {
+        let tooth = yellowing();
+        let off = [0.01, -0.02, 0.015];
+        let along = |color: [f32; 3]| dot(off, tooth.matched(color));
+        let mean = tooth.mean();
+        let all = tooth.distance_squared([0, 1, 2].map(|c| off[c] + mean[c])).sqrt();
+        assert!((along(off) - all).abs() < 1e-3 * all, "{} {all}", along(off));
+        for other in [[1.0, 0.0, 0.0], [0.2, -1.0, 0.3], [0.01, -0.02, 0.02], [-0.01, 0.02, -0.015]] {
+            assert!(along(other) < all);
+        }
+    }
+
+    #[test]
+    fn paper_varies_along_its_yellowing_and_no_other_hue() {
+        let tooth = yellowing();
+        assert!(tooth.varies_along([-0.01, -0.02, -0.06]));
+        assert!(!tooth.varies_along([0.0, -0.03, -0.01]));
+        let flat: Vec<[f32; 3]> =
+            (0..4000).map(|i| [104_729, 1_299_709, 15_485_863].map(|p| ((i * p) % 997) as f32 / 99_700.0)).collect();
+        assert!(!Tooth::measure(&flat, 1.0).varies_along([-0.01, -0.02, -0.06]), "noise alone has no direction");
+    }
 
     /// Residuals that move in lightness alone: the same shift counts for little in lightness, for much in color.
     #[test]

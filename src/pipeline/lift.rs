@@ -17,6 +17,7 @@ use crate::matte::cover::{self, Cover, Thresholds, Trim};
 use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
 use crate::matte::fade::Fade;
+use crate::matte::hue::AlongHue;
 use crate::matte::island::{self, Decision, Island, Shape};
 use crate::matte::sliver::{self, Small};
 use crate::matte::strokes;
@@ -354,7 +355,7 @@ impl Lift {
         }
         let ppi = self.sheet.working_ppi();
         let usual = Thresholds::for_tolerance(Recipe::default().tolerance as f32);
-        let evidence = match std::mem::replace(&mut self.work, Work::Nothing) {
+        let mut evidence = match std::mem::replace(&mut self.work, Work::Nothing) {
             Work::Gathering(gathering) => {
                 let evidence = gathering.finish(&plan.field, ppi)?;
                 if evidence.noise.is_some() {
@@ -371,9 +372,12 @@ impl Lift {
             _ => return Ok(()),
         };
         // Whatever the tolerance: were stains looked for at each, a higher one could keep what a lower one clears.
-        let detected = cover::detect(&evidence, &plan.edge, None, &usual)?;
-        self.stains = repair::stains(&evidence, &detected.0, &detected.1, plan.field.patches() > repair::UNEVEN, ppi)?;
-        self.usual = Some(detected);
+        let (regions, sure) = cover::detect(&evidence, &plan.edge, None, &usual)?;
+        self.stains = repair::stains(&evidence, &regions, &sure, plan.field.patches() > repair::UNEVEN, ppi)?;
+        let stains = self.stains.as_ref().map(|stains| &stains.at);
+        evidence.along_hue = AlongHue::measure(&evidence, (&regions, &sure), stains, ppi)?;
+        // With hues to go by more will be found.
+        self.usual = evidence.along_hue.is_none().then_some((regions, sure));
         self.evidence = Some(evidence);
         Ok(())
     }
