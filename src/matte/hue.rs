@@ -39,7 +39,7 @@ const TOP: f32 = 3.0;
 
 impl AlongHue {
     /// Measures a sheet. `regions` are those of likely paint, `sure` says which of them count, `stains` what of them is no paint,
-    /// at half size. `None` where no pale paint is.
+    /// at half size. `None` where there is no pale paint of such a hue.
     ///
     /// # Errors
     /// When there is no memory.
@@ -74,6 +74,9 @@ impl AlongHue {
                     }
                 }
             }
+        }
+        if strength.data().iter().all(|v| *v == 0) {
+            return Ok(None);
         }
         let top = local_max::square(&strength, (TOP * ppi.coarseness()) as usize)?;
         Ok(Some(Self { strength, top }))

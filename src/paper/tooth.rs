@@ -27,6 +27,8 @@ pub struct Tooth {
     /// Lower triangular: the inverse of the covariance's Cholesky factor.
     whiten: [[f32; 3]; 3],
     covariance: [[f32; 3]; 3],
+    /// Standard deviation along the direction in which it varies most of all, if there is one.
+    mostly: Option<f32>,
 }
 
 impl Tooth {
@@ -98,7 +100,8 @@ impl Tooth {
                 covariance[i][j] = lower[i.max(j)][i.min(j)] as f32;
             }
         }
-        Self { mean, whiten: linear::invert_lower(&factor).map(|row| row.map(|v| v as f32)), covariance }
+        let whiten = linear::invert_lower(&factor).map(|row| row.map(|v| v as f32));
+        Self { mean, whiten, covariance, mostly: main_deviation(&covariance) }
     }
 
     /// How many standard deviations of bare paper a residual lies off it, squared.
@@ -144,24 +147,7 @@ impl Tooth {
     pub fn varies_along(&self, color: [f32; 3]) -> bool {
         /// A color in that direction stands out no more than so many times better than the direction itself.
         const BETTER: f32 = 1.12;
-        /// That direction has so many times the mean variance of all; three, were it the only one.
-        const ONE: f32 = 1.4;
-        let largest = self.largest_variance();
-        let mean = (0..3).map(|c| self.covariance[c][c]).sum::<f32>() / 3.0;
-        largest > ONE * mean && dot(color, self.matched(color)) * largest.sqrt() < BETTER * length(color)
-    }
-
-    /// Variance of bare paper along the direction of color in which it varies most (by power iteration).
-    fn largest_variance(&self) -> f32 {
-        /// Far more than three directions need.
-        const ROUNDS: usize = 32;
-        let mut direction = AXES[0];
-        for _ in 0..ROUNDS {
-            let turned = self.covariance.map(|row| dot(row, direction));
-            let size = length(turned);
-            direction = turned.map(|v| v / size);
-        }
-        self.variance_along(direction)
+        self.mostly.is_some_and(|deviation| dot(color, self.matched(color)) * deviation < BETTER * length(color))
     }
 
     /// The same paper with deviations so many times as large.
@@ -169,6 +155,7 @@ impl Tooth {
     pub fn widened(mut self, by: f32) -> Self {
         self.whiten.as_flattened_mut().iter_mut().for_each(|v| *v /= by);
         self.covariance.as_flattened_mut().iter_mut().for_each(|v| *v *= by * by);
+        self.mostly = self.mostly.map(|v| v * by);
         self
     }
 
@@ -189,6 +176,24 @@ impl Tooth {
     pub fn deviation(&self) -> [f32; 3] {
         [0, 1, 2].map(|c| self.covariance[c][c].sqrt())
     }
+}
+
+/// The square root of the largest eigenvalue (by power iteration), if it is far from the others.
+fn main_deviation(covariance: &[[f32; 3]; 3]) -> Option<f32> {
+    /// Far more than three directions need.
+    const ROUNDS: usize = 32;
+    /// So many times the mean variance of all directions; three, were there no other.
+    const ALONE: f32 = 1.4;
+    let along = |direction: [f32; 3]| covariance.map(|row| dot(row, direction));
+    let mut direction = AXES[0];
+    for _ in 0..ROUNDS {
+        let turned = along(direction);
+        let size = max(length(turned), f32::MIN_POSITIVE);
+        direction = turned.map(|v| v / size);
+    }
+    let largest = dot(direction, along(direction));
+    let mean = (0..3).map(|c| covariance[c][c]).sum::<f32>() / 3.0;
+    (largest > ALONE * mean).then(|| largest.sqrt())
 }
 
 #[cfg(test)]
