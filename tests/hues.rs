@@ -4,6 +4,7 @@ mod lifting;
 
 use std::rc::Rc;
 
+use barewash::color::math;
 use barewash::decode;
 use barewash::image::Sheet;
 use barewash::pipeline::Recipe;
@@ -34,7 +35,7 @@ fn flower(noise: f32) -> Rc<Sheet> {
             return PAPER;
         }
         let share = 1.0 - 0.75 * r / RADIUS;
-        let wave = (0.25 * r + 3.0 * (0.08 * (x as f32 - 300.0)).sin()).sin();
+        let wave = math::sinf(0.25 * r + 3.0 * math::sinf(0.08 * (x as f32 - 300.0)));
         let line = if wave > 0.93 { LINE } else { 0.0 };
         [0, 1, 2].map(|c| PAPER[c] - share * PINK[c] - line)
     });

@@ -202,7 +202,7 @@ mod tests {
 
     /// Paper that yellows, and varies little in every other color.
     fn yellowing() -> Tooth {
-        let samples: Vec<[f32; 3]> = (0..4000)
+        let samples: Vec<[f32; 3]> = (0..4000_u64)
             .map(|i| {
                 let yellow = ((i * 7919) % 4001) as f32 / 4001.0 - 0.5;
                 let [r, g, b] = [104_729, 1_299_709, 15_485_863].map(|prime| ((i * prime) % 997) as f32 / 997.0 - 0.5);
@@ -233,7 +233,7 @@ mod tests {
         assert!(tooth.varies_along([-0.01, -0.02, -0.06]));
         assert!(!tooth.varies_along([0.0, -0.03, -0.01]));
         let flat: Vec<[f32; 3]> =
-            (0..4000).map(|i| [104_729, 1_299_709, 15_485_863].map(|p| ((i * p) % 997) as f32 / 99_700.0)).collect();
+            (0..4000_u64).map(|i| [104_729, 1_299_709, 15_485_863].map(|p| ((i * p) % 997) as f32 / 99_700.0)).collect();
         assert!(!Tooth::measure(&flat, 1.0).varies_along([-0.01, -0.02, -0.06]), "noise alone has no direction");
     }
 
