@@ -21,6 +21,8 @@ const FIT_WIDTHS: [f32; 9] = [0.06, 0.06, 0.06, 0.05, 0.04, 0.03, 0.02, 0.014, 0
 const NARROW_ROUNDS: usize = 12;
 const NARROW: f32 = 3.0;
 const NARROWEST: f32 = 0.004;
+/// A cell is explained by a fit within so many times the same.
+const AS_PAPER: f32 = 1.5;
 /// It must explain so many times the cells that the other does.
 const BETTER: f32 = 1.5;
 /// No fit is narrower than so many times the median distance of its cells from the surface: rough paper.
@@ -62,13 +64,16 @@ impl PaperField {
         let smooth = overview.smooth();
         let paper: Vec<bool> = on_sheet.iter().zip(&smooth).map(|(on_sheet, smooth)| *on_sheet && *smooth).collect();
         let rough = roughness(overview, &paper);
-        let narrow = max(NARROW * rough, NARROWEST);
-        let [wide, other] =
-            [&FIT_WIDTHS[..], &[narrow; NARROW_ROUNDS]].map(|widths| Fit::narrowing(overview, start, &paper, widths));
-        let as_paper = max(0.5 * NARROW * rough, NARROWEST);
+        let as_paper = max(AS_PAPER * rough, NARROWEST);
         let explained =
             |fit: &Fit| (0..mean.len()).filter(|&i| paper[i] && apart(mean[i], fit.field[i]) < as_paper).count() as f32;
-        let Fit { mut field, width } = if explained(&other) > BETTER * explained(&wide) { other } else { wide };
+        let wide = Fit::narrowing(overview, start, &paper, &FIT_WIDTHS);
+        let least = BETTER * explained(&wide);
+        // Of a sheet that is explained well already none can explain so much more.
+        let may_be_better = least < paper.iter().filter(|paper| **paper).count() as f32;
+        let narrow = [max(NARROW * rough, NARROWEST); NARROW_ROUNDS];
+        let other = may_be_better.then(|| Fit::narrowing(overview, start, &paper, &narrow));
+        let Fit { mut field, width } = other.filter(|other| explained(other) > least).unwrap_or(wide);
         let near = |field: &[[f32; 3]]| -> Vec<bool> {
             (0..mean.len()).map(|i| on_sheet[i] && apart(mean[i], field[i]) < width).collect()
         };
