@@ -306,7 +306,7 @@ const FAINT_DEEPEST: f32 = 45.0;
 /// Half of what faint paint has about it, less what the strongest of many noisy values is too strong by.
 const FAINT_HALF: f32 = 0.5;
 /// Pale paint beside a line is at least this share of it; what is fainter may be what the line's blur leaves.
-const BESIDE_LINE: f32 = 0.3;
+const BESIDE_LINE: f32 = 0.35;
 /// Paper between close lines is found no deeper than this, in fifths of a pixel.
 const HATCHED: u8 = 150;
 /// It is off the paper by no more than so many times what spills over from the lines beside it, and a little noise; or
