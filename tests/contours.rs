@@ -4,17 +4,14 @@ mod lifting;
 
 use std::rc::Rc;
 
-use barewash::decode;
 use barewash::image::{Samples, Sheet};
 use barewash::matte::island::Decision;
 use barewash::pipeline::Recipe;
 use barewash::pipeline::recipe::Decided;
 use barewash::units::Ppi;
-use barewash_support::files;
 use barewash_support::random::Random;
-use barewash_support::render::scanner::Jpeg;
 
-use lifting::{bytes, lifted};
+use lifting::{bytes, lifted, through_jpeg};
 
 const SIDE: usize = 600;
 const RADIUS: f32 = 60.0;
@@ -32,10 +29,7 @@ fn petal(depth: f32) -> Rc<Sheet> {
         samples.extend([0, 1, 2].map(|c| (color[c] + 1.5 * grain[0] + 0.7 * grain[c]) as u8));
     }
     let sheet = Sheet::new(SIDE, SIDE, Samples::Eight(samples), Some(Ppi(300.0)));
-    let file = files::jpeg(&sheet, Jpeg { quality: 80, halved: false }).unwrap();
-    let mut sheet = decode::read(&file).unwrap().sheet;
-    sheet.set_ppi(Some(Ppi(300.0)));
-    Rc::new(sheet)
+    through_jpeg(&sheet, 80)
 }
 
 /// Alpha of a pixel of the art.

@@ -5,14 +5,10 @@ mod lifting;
 use std::rc::Rc;
 
 use barewash::color::math;
-use barewash::decode;
 use barewash::image::Sheet;
 use barewash::pipeline::Recipe;
-use barewash::units::Ppi;
-use barewash_support::files;
-use barewash_support::render::scanner::Jpeg;
 
-use lifting::{bytes, lifted, painted};
+use lifting::{bytes, lifted, painted, through_jpeg};
 
 const SIDE: usize = 600;
 const PAPER: [f32; 3] = [252.0, 246.0, 220.0];
@@ -39,10 +35,7 @@ fn flower(noise: f32) -> Rc<Sheet> {
         let line = if wave > 0.93 { LINE } else { 0.0 };
         [0, 1, 2].map(|c| PAPER[c] - share * PINK[c] - line)
     });
-    let file = files::jpeg(&sheet, Jpeg { quality: 75, halved: false }).unwrap();
-    let mut sheet = decode::read(&file).unwrap().sheet;
-    sheet.set_ppi(Some(Ppi(300.0)));
-    Rc::new(sheet)
+    through_jpeg(&sheet, 75)
 }
 
 #[test]

@@ -297,7 +297,7 @@ fn a_flat_sheet_has_a_paper() {
     }
 }
 
-/// A flat wash over a fifth of the sheet, eight counts deep in one channel, is paint: no smooth surface is bent into it.
+/// A flat wash over a fifth of the sheet, four or eight counts deep in one channel, is paint: no smooth surface is bent into it.
 #[test]
 fn a_large_pale_wash_is_no_shading() {
     const SIDE: usize = 600;

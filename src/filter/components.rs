@@ -20,6 +20,15 @@ pub struct Run {
     pub region: u32,
 }
 
+impl Run {
+    /// The cells, `side` pixels wide, that the run goes through, each with how many pixels of it.
+    pub fn cells(&self, side: usize) -> impl Iterator<Item = (usize, usize)> {
+        let (start, end) = (self.start as usize, self.end as usize);
+        let pixels = move |cell: usize| ((cell + 1) * side).min(end) - (cell * side).max(start);
+        (start / side..end.div_ceil(side)).map(move |cell| (cell, pixels(cell)))
+    }
+}
+
 /// The regions of a mask, numbered from 0 in the order of their first pixel.
 #[derive(Debug, Default)]
 pub struct Regions {
@@ -151,6 +160,14 @@ mod tests {
         Regions::find(picture[0].len(), picture.len(), connectivity, |y, row| {
             row.iter_mut().zip(picture[y].bytes()).for_each(|(v, c)| *v = u8::from(c == b'#'));
         })
+    }
+
+    #[test]
+    fn a_run_is_cut_at_cells() {
+        let cells = |start, end| Run { start, end, region: 0 }.cells(4).collect::<Vec<_>>();
+        assert_eq!(cells(2, 9), [(0, 2), (1, 4), (2, 1)]);
+        assert_eq!(cells(4, 8), [(1, 4)]);
+        assert_eq!(cells(5, 7), [(1, 2)]);
     }
 
     #[test]

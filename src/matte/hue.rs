@@ -7,9 +7,10 @@
 //! A hue that the paper itself takes on, where it yellows or lies in the shade, tells nothing and is not followed.
 
 use super::evidence::{Evidence, STEPS};
+use super::fade::CELL as COARSE;
 use crate::color::math::min;
 use crate::error::Result;
-use crate::filter::vector::{dot, length};
+use crate::filter::vector::{difference, dot, length};
 use crate::filter::{Regions, gauss, local_max};
 use crate::image::Plane;
 use crate::units::Ppi;
@@ -24,8 +25,7 @@ pub struct AlongHue {
     pub top: Plane<u8>,
 }
 
-/// Side of a cell of [`Evidence::coarse`] in pixels, and of a cell of the map of hues in those.
-const COARSE: usize = 4;
+/// Side of a cell of the map of hues, in cells of [`Evidence::coarse`].
 const CELL: usize = 2;
 /// Paint further off the paper than this, encoded, is not pale.
 const PALE: f32 = 0.22;
@@ -68,7 +68,7 @@ impl AlongHue {
                     for (out, off) in strength.row_mut(y)[columns.clone()].iter_mut().zip(pooled) {
                         // Zero is strong paint, which is not pooled.
                         if *off != [0.0; 3] {
-                            let deviations = dot([0, 1, 2].map(|c| off[c] - mean[c]), matched);
+                            let deviations = dot(difference(*off, mean), matched);
                             *out = min(deviations * STEPS, 255.0) as u8;
                         }
                     }
@@ -134,11 +134,8 @@ fn paint_cells(regions: &Regions, sure: &[bool], top: usize, cells: &mut [f32]) 
     cells.fill(0.0);
     let middle = (top + COARSE / 2).min(regions.height() - 1);
     for run in regions.row(middle).iter().filter(|run| sure[run.region as usize]) {
-        let (mut x, end) = (run.start as usize, run.end as usize);
-        while x < end {
-            let next = ((x / COARSE + 1) * COARSE).min(end);
-            cells[x / COARSE] += (next - x) as f32 * (1.0 / COARSE as f32);
-            x = next;
+        for (cell, pixels) in run.cells(COARSE) {
+            cells[cell] += pixels as f32 * (1.0 / COARSE as f32);
         }
     }
 }

@@ -358,13 +358,10 @@ impl Nearby {
         for y in 0..regions.height() {
             for run in regions.row(y) {
                 let Some(mean) = art[run.region as usize] else { continue };
-                let (mut x, end) = (run.start as usize, run.end as usize);
-                while x < end {
-                    let next = ((x / cell + 1) * cell).min(end);
-                    let (at, part) = ((y / cell) * cols + x / cell, (next - x) as f32 * share);
+                for (column, pixels) in run.cells(cell) {
+                    let (at, part) = ((y / cell) * cols + column, pixels as f32 * share);
                     weight.data_mut()[at] += part;
                     (0..3).for_each(|c| color[c].data_mut()[at] += part * mean[c]);
-                    x = next;
                 }
             }
         }

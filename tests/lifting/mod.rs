@@ -4,12 +4,15 @@
 
 use std::rc::Rc;
 
+use barewash::decode;
 use barewash::image::{Pixels, Samples, Sheet};
 use barewash::matte::island::Decision;
 use barewash::pipeline::recipe::{Decided, Islands, Stroke};
 use barewash::pipeline::{Lift, Recipe};
 use barewash::units::Ppi;
+use barewash_support::files;
 use barewash_support::random::Random;
+use barewash_support::render::scanner::Jpeg;
 use barewash_support::render::truth::Scene;
 
 /// A finished lift.
@@ -30,6 +33,14 @@ pub(crate) fn painted(side: usize, seed: u64, noise: f32, color: impl Fn([usize;
         samples.extend([0, 1, 2].map(|c| (color[c] + noise * light[c]) as u8));
     }
     Rc::new(Sheet::new(side, side, Samples::Eight(samples), Some(Ppi(300.0))))
+}
+
+/// The same sheet as a JPEG of this quality brings it.
+pub(crate) fn through_jpeg(sheet: &Sheet, quality: u8) -> Rc<Sheet> {
+    let file = files::jpeg(sheet, Jpeg { quality, halved: false }).expect("a JPEG");
+    let mut sheet = decode::read(&file).expect("a scan").sheet;
+    sheet.set_ppi(Some(Ppi(300.0)));
+    Rc::new(sheet)
 }
 
 /// What the painter decides on a scene: every pocket is clicked, all else is kept.
