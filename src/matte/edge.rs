@@ -1,19 +1,21 @@
 //! The matte: how far each pixel is painted, 0..1, as the mixing fraction in encoded values.
 //!
 //! Inside paint it is 1, on bare paper 0. Near an outline the paint's own color is taken from inside the stroke (its
-//! plateau or ridge, undimmed where the stroke is thin), and the pixel is placed on the straight line from paper to that
-//! color. Where noise makes this uncertain (faint paint), the outline's geometry, blurred as the scanner blurs, weighs
-//! in by the inverse of its variance.
+//! plateau or ridge, undimmed where the stroke is thin, and carried on to the outline where it grows towards it), and the pixel
+//! is placed on the straight line from paper to that color. Where noise makes this uncertain (faint paint), the outline's
+//! geometry, blurred as the scanner blurs, weighs in by the inverse of its variance.
 
 use std::ops::Range;
 
+use super::cores::Cores;
 use super::cover::{Cover, bits};
 use super::evidence::{Evidence, unbiased};
+use super::outline::{self, Outline};
 use super::thin::{SECOND, Thinness};
 use crate::color::math::max;
 use crate::color::transfer::Curves;
 use crate::error::Result;
-use crate::filter::vector::{dot, length};
+use crate::filter::vector::dot;
 use crate::filter::{distance, gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
@@ -36,6 +38,13 @@ const PLENTY: u32 = 20;
 const PALE: f32 = 0.1;
 /// Standard deviation of the geometric coverage: an outline is known to a fifth of a pixel.
 const GEOMETRY: f32 = 0.18;
+/// Variance of one pixel's noise in that of the finest pooling.
+const NOISE: f32 = 2.5;
+/// Of paint this many deviations off the paper, what strays from the line to its own color is its own unevenness as much as the
+/// paper's.
+const UNEVEN: f32 = 1.0 / 16.0;
+/// Coverage from which on paint is as good as solid, and at which it is solid: granulation and grain are no edge.
+const SOLID: [f32; 2] = [0.95, 0.99];
 
 /// Makes the matte, one row of tiles at a time.
 #[derive(Debug)]
@@ -47,6 +56,8 @@ pub struct Edging {
     /// Distance from paint to the ground, whatever is decided about it: a stroke's own color must not depend on that. `None`
     /// where no ground is kept: it is the same as `inward` then.
     depth: Option<Plane<u8>>,
+    /// Where the outlines run, of the paint against all ground.
+    outline: Outline,
     sigma: f32,
     thinness: Thinness,
     /// The kernels of the two blurs that tell how thin a stroke is.
@@ -98,7 +109,7 @@ impl Edging {
     ///
     /// # Errors
     /// When there is no memory.
-    pub fn new(cover: &Cover, sigma: f32) -> Result<Self> {
+    pub fn new(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover, sigma: f32) -> Result<Self> {
         let (w, h) = (cover.cover.width(), cover.cover.height());
         let farthest = reach(sigma) + 2 * distance::UNIT;
         let to_nearest = |on: fn(u8) -> bool| -> Result<Plane<u8>> {
@@ -114,11 +125,13 @@ impl Edging {
         let kept_ground = |c: &u8| c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
         let any_kept = cover.cover.data().iter().fold(false, |any, c| any | kept_ground(c));
         let depth = if any_kept { Some(to_nearest(|c| c & bits::GROUND != 0)?) } else { None };
+        let outline = Outline::find(sheet, field, evidence, cover, depth.as_ref().unwrap_or(&inward), sigma)?;
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
             outward,
             depth,
+            outline,
             sigma,
             thinness: Thinness::new(sigma, FIRST),
             first: gauss::kernel(FIRST),
@@ -234,12 +247,21 @@ impl Edging {
         let spare = kernel.len() - 1 + LOOK;
         b.kept.resize((rows.len() + 2 * spare) * n, 0.0);
         let mut line = vec![0.0; columns.len() + 2 * spare];
-        let mut known = vec![0; line.len()];
+        let [mut known, mut parts, mut deep] = [(); 3].map(|()| vec![0; line.len()]);
+        let left = columns.start as isize - spare as isize;
+        let (outline, inward) = (&self.outline, &self.inward);
         let mut blur_mask = |bit: u8, out: &mut Vec<f32>| {
             for (i, to) in b.kept.chunks_exact_mut(n).enumerate() {
-                let from = cover.cover.row(place(i, spare, rows.start, h));
-                gauss::mirrored(from, columns.start as isize - spare as isize, &mut known);
-                line.iter_mut().zip(&known).for_each(|(v, c)| *v = f32::from(u8::from(c & bit == 0)));
+                let y = place(i, spare, rows.start, h);
+                gauss::mirrored(cover.cover.row(y), left, &mut known);
+                gauss::mirrored(outline.row(y), left, &mut parts);
+                gauss::mirrored(inward.row(y), left, &mut deep);
+                for (((v, bits), part), deep) in line.iter_mut().zip(&known).zip(&parts).zip(&deep) {
+                    let bare = bits & bit != 0;
+                    // Beside ground that is kept runs no outline of what is.
+                    let cut = *part > 0 && (bare || bit == bits::GROUND || *deep == distance::UNIT);
+                    *v = if cut { outline::painted(*part) } else { f32::from(u8::from(!bare)) };
+                }
                 gauss::blur_inside(&line, &kernel, to);
             }
             out.resize(tall * n, 0.0);
@@ -306,7 +328,7 @@ impl Edging {
                         *own = curves.encoded((p + (curves.linear(*own) - p) / covered).clamp(0.006, 1.0));
                     }
                 }
-                b.trust[i * n + k] = if thin { 1.0 } else { covered * covered * covered * covered };
+                b.trust[i * n + k] = if thin { 1.0 } else { covered * covered };
                 b.own[i * n + k] = own;
             }
         }
@@ -424,7 +446,8 @@ impl Edging {
         };
         let many = (0..WINDOW.len()).map(|dy| (core(dy) & WINDOW[dy]).count_ones()).sum::<u32>() > PLENTY;
         let parity = self.tile.rows().start + i + self.tile.columns().start + k;
-        cores.count = 0;
+        cores.clear();
+        let depths = n + 2 * RING;
         for (dy, window) in WINDOW.into_iter().enumerate() {
             let row = i + dy;
             let mut bits = core(dy) & window;
@@ -437,28 +460,34 @@ impl Edging {
                 bits &= bits - 1;
                 let (across, down) = (dx.abs_diff(LOOK), dy.abs_diff(LOOK));
                 let at = row * n + k + dx;
-                cores.add(b.own[at], b.trust[at] * NEARNESS[down * down + across * across]);
+                let depth = (!b.thin[at]).then(|| from_outline(b.inward[(row + RING) * depths + RING + k + dx]));
+                cores.add(b.own[at], b.trust[at] * NEARNESS[down * down + across * across], depth);
             }
         }
-        let (sum, total) = cores.sum_along(paper, residual);
+        let (own, total) = cores.along(paper, residual);
         let cover = b.coverage[(i + LOOK) * n + k + LOOK].clamp(0.0, 1.0);
         if total < 1e-4 {
             // An edge softer than the scan's blur: its color lies farther in than is looked for.
             return if inside { cover } else { 0.0 };
         }
-        let own = sum.map(|v| v / total);
-        let toward = [own[0] - paper[0], own[1] - paper[1], own[2] - paper[2]];
+        let toward = [0, 1, 2].map(|c| own[c] - paper[c]);
+        let here = from_outline(b.inward[(i + LOOK + RING) * depths + RING + k + LOOK]);
+        let gain = cores.gain(paper, toward, max(here, 0.0));
+        let toward = toward.map(|v| gain * v);
         let square = max(dot(toward, toward), 1e-6);
-        let measured = (dot(residual, toward) / square).clamp(0.0, 1.0);
+        let along = direction(evidence, toward, square);
+        let measured = dot(residual, along).clamp(0.0, 1.0);
         let curves = Curves::get();
         let mixed = [0, 1, 2].map(|c| {
-            let (p, f) = (curves.linear(paper[c]), curves.linear(own[c]));
+            let (p, f) = (curves.linear(paper[c]), curves.linear(paper[c] + toward[c]));
             curves.encoded(p + cover * (f - p)) - paper[c]
         });
         let geometric = (dot(mixed, toward) / square).clamp(0.0, 1.0);
-        let variance = 1.3 * evidence.tooth.variance_along(toward) / (square * square) + 1e-6 / square;
+        let variance = NOISE * evidence.tooth.variance_along(along) + 1e-6 / square;
         let (by_color, by_shape) = (1.0 / variance, 1.0 / (GEOMETRY * GEOMETRY));
         let value = (measured * by_color + geometric * by_shape) / (by_color + by_shape);
+        let solid = (cover - SOLID[0]) / (SOLID[1] - SOLID[0]);
+        let value = max(value, solid.clamp(0.0, 1.0));
         if value < 0.02 || value < 0.5 && pale(paper, residual, toward) > value + PALE {
             0.0
         } else if value > 0.975 {
@@ -469,68 +498,32 @@ impl Edging {
     }
 }
 
-/// Whether a pixel with these distances is so near an outline that a blur of `sigma` pixels reaches it.
+/// The direction along which a residual measures how far it is paint that lies `toward` off the paper, whose square is known: 1
+/// for all of it. Faint paint is told best where the paper varies least, and strong paint by its color.
+fn direction(evidence: &Evidence, toward: [f32; 3], square: f32) -> [f32; 3] {
+    let matched = evidence.tooth.matched(toward);
+    let deviations = max(dot(matched, toward), 1e-3);
+    let faint = 1.0 / (1.0 + (deviations * UNEVEN) * (deviations * UNEVEN));
+    [0, 1, 2].map(|c| faint * matched[c] / deviations + (1.0 - faint) * toward[c] / square)
+}
+
+/// How deep a pixel lies, in pixels from the outline, by its distance to the ground.
+fn from_outline(distance: u8) -> f32 {
+    f32::from(distance) * (1.0 / distance::UNIT as f32) - 0.5
+}
+
 /// How much alpha it takes to explain what is lighter than the paper beside paint that is not: on paper near to white next to
 /// none of it shows through paint, and a little sharpening or noise would make a bright dot of a pixel that is mostly paper.
 fn pale(paper: [f32; 3], residual: [f32; 3], toward: [f32; 3]) -> f32 {
     (0..3).filter(|&c| toward[c] <= 0.0).fold(0.0, |most, c| max(most, residual[c] / max(1.0 - paper[c], 1e-6)))
 }
 
+/// Whether a pixel with these distances is so near an outline that a blur of `sigma` pixels reaches it.
 fn near(sigma: f32) -> impl Fn(u8, u8) -> bool {
     let outer = reach(sigma) + 4;
     // The last pixel inside is as good as full. Zero wraps around to the farthest.
     let inner = reach(sigma) - distance::UNIT;
     move |inward, outward| (inward.wrapping_sub(1) < inner) | (outward.wrapping_sub(1) < outer)
-}
-
-/// The core pixels around a pixel, channel by channel, so that several are weighed at once.
-struct Cores {
-    count: usize,
-    own: [[f32; MOST]; 3],
-    weight: [f32; MOST],
-}
-
-/// No more core pixels are taken: every other of the window, if there are plenty.
-const MOST: usize = 40;
-
-impl Default for Cores {
-    fn default() -> Self {
-        Self { count: 0, own: [[0.0; MOST]; 3], weight: [0.0; MOST] }
-    }
-}
-
-impl Cores {
-    fn add(&mut self, own: [f32; 3], weight: f32) {
-        (0..3).for_each(|c| self.own[c][self.count] = own[c]);
-        self.weight[self.count] = weight;
-        self.count += 1;
-    }
-
-    /// The sum of the colors whose line from the paper a residual lies on, and that of their weights.
-    fn sum_along(&mut self, paper: [f32; 3], residual: [f32; 3]) -> ([f32; 3], f32) {
-        // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
-        let slack = 0.018 + 0.10 * length(residual);
-        let sharp = 0.5 / (slack * slack);
-        // A few too many, so that whole vectors are left.
-        let count = self.count.next_multiple_of(4);
-        let [red, green, blue] = self.own.each_ref().map(|channel| &channel[..count]);
-        for (((weight, r), g), b) in self.weight[..count].iter_mut().zip(red).zip(green).zip(blue) {
-            let toward = [r - paper[0], g - paper[1], b - paper[2]];
-            let square = dot(toward, toward) + 1e-6;
-            let t = dot(residual, toward) / square;
-            let off = [0, 1, 2].map(|c| residual[c] - t * toward[c]);
-            let u = dot(off, off) * sharp;
-            // The first terms of the series of e^u: a Gaussian's shape without its cost.
-            let near = *weight / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
-            *weight = if t < 1.25 { near } else { 0.0 };
-        }
-        let (mut sum, mut total) = ([0.0; 3], 0.0);
-        for (i, weight) in self.weight[..self.count].iter().enumerate() {
-            total += weight;
-            (0..3).for_each(|c| sum[c] += weight * self.own[c][i]);
-        }
-        (sum, total)
-    }
 }
 
 /// How far from the outline a blur of `sigma` pixels has died out, in fifths of a pixel.

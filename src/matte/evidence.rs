@@ -63,15 +63,25 @@ pub struct Evidence {
 impl Evidence {
     /// The contrast of row `y` from column `start` on where paint is strong, and 0 elsewhere; beyond the sheet it mirrors.
     pub fn strong_contrast(&self, y: usize, start: isize, deviations: &mut Vec<u8>, out: &mut [u16]) {
-        const DEVIATIONS: u8 = (STRONG * STEPS) as u8;
-        const CONTRAST: u16 = (STRONG_CONTRAST * CONTRAST_STEPS) as u16;
         deviations.resize(out.len(), 0);
         gauss::mirrored(self.fine.row(y), start, deviations);
         gauss::mirrored(self.contrast.row(y), start, out);
-        for (out, d) in out.iter_mut().zip(deviations) {
-            *out = if *d >= DEVIATIONS && *out >= CONTRAST { *out } else { 0 };
-        }
+        out.iter_mut().zip(deviations).for_each(|(out, d)| *out = strong(*out, *d));
     }
+
+    /// The contrast of a pixel where paint is strong, and 0 elsewhere.
+    #[must_use]
+    pub fn strong_at(&self, x: usize, y: usize) -> u16 {
+        strong(self.contrast.at(x, y), self.fine.at(x, y))
+    }
+}
+
+/// A contrast that is of strong paint, with these deviations off the paper, and 0 for any other.
+#[inline]
+fn strong(contrast: u16, deviations: u8) -> u16 {
+    const DEVIATIONS: u8 = (STRONG * STEPS) as u8;
+    const CONTRAST: u16 = (STRONG_CONTRAST * CONTRAST_STEPS) as u16;
+    if deviations >= DEVIATIONS && contrast >= CONTRAST { contrast } else { 0 }
 }
 
 /// Gathers the evidence, some rows at a time.

@@ -2,6 +2,7 @@
 
 pub mod bay;
 pub mod contour;
+mod cores;
 pub mod cover;
 pub mod edge;
 pub mod evidence;
@@ -9,6 +10,7 @@ pub mod fade;
 pub mod features;
 pub mod hue;
 pub mod island;
+mod outline;
 mod rays;
 mod ridge;
 pub mod sliver;

@@ -587,7 +587,7 @@ impl Lift {
     fn make_edges(&mut self) -> Result<()> {
         let (Some(plan), Some(evidence), Some(covered)) = (&self.plan, &self.evidence, &self.covered) else { return Ok(()) };
         if !matches!(self.work, Work::Edging(_)) {
-            self.work = Work::Edging(Box::new(Edging::new(&covered.cover, plan.sigma)?));
+            self.work = Work::Edging(Box::new(Edging::new(&self.sheet, &plan.field, evidence, &covered.cover, plan.sigma)?));
             return Ok(());
         }
         let Work::Edging(edging) = &mut self.work else { return Ok(()) };

@@ -1,0 +1,143 @@
+//! A stroke's own color, from the pixels around that show it least mixed with paper.
+
+use crate::color::math::max;
+use crate::filter::vector::{dot, length};
+
+/// No more pixels are taken.
+pub(super) const MOST: usize = 40;
+/// Contrast grows towards an outline by no more than this.
+const GAIN: f32 = 1.3;
+/// Variance of depth, in square pixels, below which little can be said about how contrast changes with it.
+const SHALLOW: f32 = 0.15;
+
+/// The core pixels around a pixel, channel by channel, so that several are weighed at once.
+pub(super) struct Cores {
+    count: usize,
+    own: [[f32; MOST]; 3],
+    weight: [f32; MOST],
+    /// How deep each lies in its stroke, in pixels from the outline.
+    depth: [f32; MOST],
+    /// Whether one of them is of a thin stroke, which has no depth.
+    thin: bool,
+}
+
+impl Default for Cores {
+    fn default() -> Self {
+        Self { count: 0, own: [[0.0; MOST]; 3], weight: [0.0; MOST], depth: [0.0; MOST], thin: false }
+    }
+}
+
+impl Cores {
+    /// Forgets all pixels.
+    pub(super) fn clear(&mut self) {
+        self.count = 0;
+        self.thin = false;
+    }
+
+    /// Adds one: its color without paper, what it counts for, how deep it lies, `None` in a thin stroke.
+    pub(super) fn add(&mut self, own: [f32; 3], weight: f32, depth: Option<f32>) {
+        (0..3).for_each(|c| self.own[c][self.count] = own[c]);
+        self.weight[self.count] = weight;
+        self.depth[self.count] = depth.unwrap_or_default();
+        self.thin |= depth.is_none();
+        self.count += 1;
+    }
+
+    /// The mean color of those whose line from the paper a residual lies on, and how much they count for; their weights are
+    /// from then on what they count for.
+    pub(super) fn along(&mut self, paper: [f32; 3], residual: [f32; 3]) -> ([f32; 3], f32) {
+        // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
+        let slack = 0.018 + 0.10 * length(residual);
+        let sharp = 0.5 / (slack * slack);
+        // A few too many, so that whole vectors are left.
+        let count = self.count.next_multiple_of(4);
+        let [red, green, blue] = self.own.each_ref().map(|channel| &channel[..count]);
+        for (((weight, r), g), b) in self.weight[..count].iter_mut().zip(red).zip(green).zip(blue) {
+            let toward = [r - paper[0], g - paper[1], b - paper[2]];
+            let square = dot(toward, toward) + 1e-6;
+            let t = dot(residual, toward) / square;
+            let off = [0, 1, 2].map(|c| residual[c] - t * toward[c]);
+            let u = dot(off, off) * sharp;
+            // The first terms of the series of e^u: a Gaussian's shape without its cost.
+            let near = *weight / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
+            *weight = if t < 1.25 { near } else { 0.0 };
+        }
+        let (mut sum, mut total) = ([0.0; 3], 0.0);
+        for (i, weight) in self.weight[..self.count].iter().enumerate() {
+            total += weight;
+            (0..3).for_each(|c| sum[c] += weight * self.own[c][i]);
+        }
+        (sum.map(|v| v / max(total, f32::MIN_POSITIVE)), total)
+    }
+
+    /// How much stronger the paint is at a depth than their mean color, which lies `toward` off the paper, 1..[`GAIN`]: a wet rim
+    /// is strongest at its outermost, where the blur hides it, and so the straight line through what they show is carried on
+    /// (least squares).
+    pub(super) fn gain(&self, paper: [f32; 3], toward: [f32; 3], depth: f32) -> f32 {
+        if self.thin {
+            return 1.0;
+        }
+        let unit = toward.map(|v| v / max(dot(toward, toward), 1e-6));
+        let base = dot(paper, unit);
+        let (mut total, mut deep, mut deep_square, mut strength, mut both) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for i in 0..self.count {
+            let (weight, d) = (self.weight[i], self.depth[i]);
+            let s = self.own[0][i] * unit[0] + self.own[1][i] * unit[1] + self.own[2][i] * unit[2] - base;
+            total += weight;
+            deep += weight * d;
+            deep_square += weight * d * d;
+            strength += weight * s;
+            both += weight * d * s;
+        }
+        let (mean, square) = (deep / total, deep_square / total);
+        let slope = (both / total - mean * strength / total) / (square - mean * mean + SHALLOW);
+        (1.0 + slope * (depth - mean)).clamp(1.0, GAIN)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PAPER: [f32; 3] = [0.93, 0.92, 0.88];
+
+    /// Cores at depths of half a pixel to three and a half, and of the given strengths on the way from paper to blue.
+    fn cores(strength: impl Fn(f32) -> f32) -> Cores {
+        let mut cores = Cores::default();
+        for i in 0..28 {
+            let depth = 0.5 + (i % 4) as f32;
+            let s = strength(depth);
+            let own = [PAPER[0] - 0.6 * s, PAPER[1] - 0.4 * s, PAPER[2] - 0.1 * s];
+            cores.add(own, 1.0, Some(depth));
+        }
+        cores
+    }
+
+    fn gain(mut cores: Cores, depth: f32) -> f32 {
+        let (own, total) = cores.along(PAPER, [-0.3, -0.2, -0.05]);
+        assert!(total > 20.0);
+        cores.gain(PAPER, [0, 1, 2].map(|c| own[c] - PAPER[c]), depth)
+    }
+
+    #[test]
+    fn a_rim_is_carried_on_to_the_outline() {
+        // Strength 1 at depth 2, a tenth more a pixel farther out: 1.2 at the outline, less what few depths are held back by.
+        let rim = gain(cores(|depth| 1.2 - 0.1 * depth), 0.0);
+        assert!((1.17..=1.2).contains(&rim), "{rim}");
+        assert!((gain(cores(|depth| 1.2 - 0.1 * depth), 2.0) - 1.0).abs() < 1e-3, "the mean at its own depth");
+    }
+
+    #[test]
+    fn flat_paint_and_paint_that_thins_out_gain_nothing() {
+        assert!((gain(cores(|_| 1.0), 0.0) - 1.0).abs() < 1e-4);
+        assert!((gain(cores(|depth| 0.8 + 0.1 * depth), 0.0) - 1.0).abs() < 1e-4);
+        assert!((gain(cores(|depth| 2.0 - 0.5 * depth), 0.0) - GAIN).abs() < 1e-4, "no more than the most");
+    }
+
+    #[test]
+    fn thin_strokes_have_no_depth() {
+        let mut cores = cores(|depth| 1.2 - 0.1 * depth);
+        cores.add([0.3, 0.5, 0.8], 1.0, None);
+        assert!((gain(cores, 0.0) - 1.0).abs() < f32::EPSILON);
+    }
+}

@@ -1,0 +1,99 @@
+//! Where an outline runs between pixels.
+//!
+//! The cover says of every pixel that it is painted or bare. One that an outline runs through is both, and how far it is off
+//! the paper tells in which parts: in linear light a straight edge, blurred by a Gaussian of deviation `s`, rises about its
+//! middle by `1 / (s sqrt(2 pi))` a pixel.
+
+use super::cover::{Cover, bits};
+use super::evidence::Evidence;
+use crate::color::math::max;
+use crate::color::transfer::Curves;
+use crate::error::Result;
+use crate::filter::distance;
+use crate::filter::vector::dot;
+use crate::image::{Plane, Sheet};
+use crate::paper::PaperField;
+
+/// Reach over which a stroke's own contrast is looked for, in pixels.
+const REACH: usize = 2;
+/// What half of it is of the strongest pixel: the blur has dimmed that one too, and rims are darkest at their outermost.
+const HALF: f32 = 0.55;
+/// The square root of 2 pi.
+const ROOT: f32 = 2.506_628_3;
+/// Parts of a pixel that are told apart.
+const PARTS: f32 = 254.0;
+
+/// How far the pixels along all outlines of strong paint are painted.
+#[derive(Debug)]
+pub(super) struct Outline {
+    /// 0 where no outline runs, and elsewhere one more than the painted part in [`PARTS`].
+    parts: Plane<u8>,
+}
+
+impl Outline {
+    /// `depth` is the distance from paint to the ground, in fifths of a pixel, and `sigma` the scan's blur in pixels.
+    pub(super) fn find(
+        sheet: &Sheet,
+        field: &PaperField,
+        evidence: &Evidence,
+        cover: &Cover,
+        depth: &Plane<u8>,
+        sigma: f32,
+    ) -> Result<Self> {
+        let (w, h) = (sheet.width(), sheet.height());
+        let mut parts: Plane<u8> = Plane::new(w, h, "the matte")?;
+        let curves = Curves::get();
+        let light = |x: usize, y: usize| {
+            let (scan, paper) = (sheet.pixel(x, y), field.pixel(x, y));
+            [0, 1, 2].map(|c| curves.linear(paper[c]) - curves.linear(scan[c]))
+        };
+        let strongest = |x: usize, y: usize| {
+            let mut best = (0, x, y);
+            for v in y.saturating_sub(REACH)..(y + REACH + 1).min(h) {
+                for u in x.saturating_sub(REACH)..(x + REACH + 1).min(w) {
+                    let contrast = if depth.at(u, v) > 0 { evidence.strong_at(u, v) } else { 0 };
+                    if contrast > best.0 {
+                        best = (contrast, u, v);
+                    }
+                }
+            }
+            (best.0 > 0).then_some((best.1, best.2))
+        };
+        let mut tell = |x: usize, y: usize| {
+            if parts.at(x, y) > 0 || cover.cover.at(x, y) & bits::HELD != 0 {
+                return;
+            }
+            if let Some((u, v)) = strongest(x, y) {
+                let (here, top) = (light(x, y), light(u, v));
+                let share = dot(here, top) / max(dot(top, top), 1e-6);
+                let painted = (0.5 + (share - HALF) * ROOT * sigma).clamp(0.0, 1.0);
+                parts.set(x, y, 1 + (painted * PARTS) as u8);
+            }
+        };
+        for y in 1..h.saturating_sub(1) {
+            for x in 1..w.saturating_sub(1) {
+                if depth.at(x, y) != distance::UNIT {
+                    continue;
+                }
+                let around = [(x - 1, y), (x + 1, y), (x, y - 1), (x, y + 1)];
+                if around.iter().any(|(u, v)| cover.cover.at(*u, *v) & bits::OUTSIDE != 0) {
+                    continue;
+                }
+                tell(x, y);
+                around.into_iter().filter(|(u, v)| depth.at(*u, *v) == 0).for_each(|(u, v)| tell(u, v));
+            }
+        }
+        Ok(Self { parts })
+    }
+
+    /// A row of it, 0 where no outline runs.
+    pub(super) fn row(&self, y: usize) -> &[u8] {
+        self.parts.row(y)
+    }
+}
+
+/// How far a pixel is painted, 0..1, that an outline runs through: one with a part other than 0.
+#[inline]
+pub(super) fn painted(part: u8) -> f32 {
+    f32::from(part - 1) * (1.0 / PARTS)
+}
