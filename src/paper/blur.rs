@@ -1,22 +1,110 @@
 //! How much the scan is blurred, from the narrow end of its own step edges.
 
+use crate::color::math;
 use crate::color::transfer::Curves;
+use crate::filter::order::median;
 use crate::image::Sheet;
 
 /// Taken where a scan has too few clean edges, in pixels: the middle of what good flatbeds reach (FADGI 2016, MTF50 of
 /// 0.20-0.325 cycles a pixel is a sigma of 0.94-0.58).
 pub const TYPICAL: f32 = 0.85;
 
-/// Standard deviation of the scan's blur in pixels, 0.5..1.4: the second moment of the derivative across edges that
-/// have flat ground on both sides, lower quartile over the sheet, less the variance of a pixel's own width.
+/// The variance of one pixel's own width.
+const PIXEL: f32 = 1.0 / 12.0;
+/// What can be told, in pixels.
+const RANGE: [f32; 2] = [0.5, 1.4];
+/// Fewer edges than this tell nothing.
+const ENOUGH: usize = 100;
+
+/// Standard deviation of the scan's blur in pixels, 0.5..1.4.
+///
+/// Edges of a wash dry darker, which makes them look steeper than the scanner shows any edge, and a broad rim softer. Their feet
+/// tell: where they contradict the edges' width, the truth is taken to lie between, and where they contradict it grossly, they
+/// are right.
 #[must_use]
 pub fn estimate(sheet: &Sheet) -> f32 {
+    /// Shares of what the feet say, between which the width is believed, and between which it is believed half.
+    const BELIEVED: [f32; 2] = [0.85, 1.15];
+    const HALF: [f32; 2] = [0.62, 1.3];
+    let within = |share: f32, range: [f32; 2]| share >= range[0] && share <= range[1];
+    match (by_width(sheet), by_feet(sheet)) {
+        (Some(width), Some(feet)) if !within(width / feet, HALF) => feet,
+        (Some(width), Some(feet)) if !within(width / feet, BELIEVED) => 0.5 * (width + feet),
+        (Some(blur), _) | (None, Some(blur)) => blur,
+        (None, None) => TYPICAL,
+    }
+}
+
+/// A row in linear light, the mean of the channels.
+fn light(sheet: &Sheet, y: usize, line: &mut [Vec<f32>; 3], out: &mut [f32]) {
+    let curves = Curves::get();
+    let [r, g, b] = line;
+    sheet.row(y, r, g, b);
+    for (((out, r), g), b) in out.iter_mut().zip(r).zip(g).zip(b) {
+        *out = (curves.linear(*r) + curves.linear(*g) + curves.linear(*b)) / 3.0;
+    }
+}
+
+/// From how the foot of upright edges rises: of a Gaussian's logarithm the second difference is the inverse of its variance
+/// everywhere, and on the bare side a rim hardly tells. The median over the sheet.
+fn by_feet(sheet: &Sheet) -> Option<f32> {
+    /// Pixels looked at on either side.
+    const AROUND: usize = 8;
+    /// The least step in light, and the least change from a pixel to the next at its steepest.
+    const STEP: f32 = 0.15;
+    const STEEP: f32 = 0.06;
+    /// An edge that changes more than this share of that down the sheet is slanted, and looks wider.
+    const SLANT: f32 = 0.25;
+    /// Where the foot changes by less than this share of that, it is noise.
+    const FOOT: f32 = 0.06;
+    let (w, h) = (sheet.width(), sheet.height());
+    let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
+    let [mut above, mut here, mut below] = [(); 3].map(|()| vec![0.0; w]);
+    let mut found = Vec::new();
+    for y in (1..h.saturating_sub(1)).step_by((h / 250).max(1)) {
+        light(sheet, y - 1, &mut line, &mut above);
+        light(sheet, y, &mut line, &mut here);
+        light(sheet, y + 1, &mut line, &mut below);
+        for x in AROUND..w.saturating_sub(AROUND) {
+            // The bare side is on the left, then on the right.
+            for right in [true, false] {
+                let column = |i: isize| x.wrapping_add_signed(if right { i } else { -i });
+                let at = |i: isize| here[column(i)];
+                let top = at(1) - at(0);
+                let change = |i: isize| (at(i + 1) - at(i)) * top.signum();
+                if top.abs() < STEEP || change(1) > top.abs() || change(-1) > top.abs() {
+                    continue;
+                }
+                let (ground, step) = (at(-3), (at(2) - at(-3)).abs());
+                let slack = 0.02 * step + 0.002;
+                let down = [0, 1].map(|i| below[column(i)] - above[column(i)]);
+                let bare = (4..=7).all(|i| (at(-i) - ground).abs() <= slack);
+                if step < STEP || !bare || (down[0] + down[1]).abs() > 4.0 * SLANT * top.abs() {
+                    continue;
+                }
+                let (far, near) = (change(-2), change(-1));
+                if far < FOOT * top.abs() || near <= 0.0 {
+                    continue;
+                }
+                let bend = math::lnf(near * near / (far * top.abs()));
+                if bend > 0.05 {
+                    found.push(bend);
+                }
+            }
+        }
+    }
+    (found.len() >= ENOUGH).then(|| (1.0 / median(&mut found) - PIXEL).max(0.2).sqrt().clamp(RANGE[0], RANGE[1]))
+}
+
+/// From the width of edges that have flat ground on both sides: the second moment of their derivative, lower quartile over the
+/// sheet, less the variance of a pixel's own width.
+fn by_width(sheet: &Sheet) -> Option<f32> {
     const REACH: usize = 14;
     /// The least step in light that counts.
     const STEP: f32 = 0.2;
     let (w, h) = (sheet.width(), sheet.height());
     if w <= REACH + 1 {
-        return TYPICAL;
+        return None;
     }
     let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
     let mut variances = Vec::new();
@@ -48,10 +136,9 @@ pub fn estimate(sheet: &Sheet) -> f32 {
             }
         }
     }
-    if variances.len() < 100 {
-        return TYPICAL;
+    if variances.len() < ENOUGH {
+        return None;
     }
     variances.sort_by(f32::total_cmp);
-    // 1/12 is the variance of one pixel's own width.
-    (variances[variances.len() / 4] - 1.0 / 12.0).max(0.2).sqrt().clamp(0.5, 1.4)
+    Some((variances[variances.len() / 4] - PIXEL).max(0.2).sqrt().clamp(RANGE[0], RANGE[1]))
 }
