@@ -95,6 +95,8 @@ struct Buffers {
     broad: Vec<f32>,
 }
 
+/// By how much less than [`reach`] the blur reaches out of paint, in fifths of a pixel.
+const SOONER: u8 = 3;
 /// Columns that are worked on at once.
 const COLUMNS: usize = 64;
 /// Half the window in which a pixel must stand out to be core.
@@ -520,7 +522,8 @@ fn pale(paper: [f32; 3], residual: [f32; 3], toward: [f32; 3]) -> f32 {
 
 /// Whether a pixel with these distances is so near an outline that a blur of `sigma` pixels reaches it.
 fn near(sigma: f32) -> impl Fn(u8, u8) -> bool {
-    let outer = reach(sigma) + 4;
+    // Outside the blur has died out a little sooner than what is known about the outline.
+    let outer = reach(sigma) - SOONER;
     // The last pixel inside is as good as full. Zero wraps around to the farthest.
     let inner = reach(sigma) - distance::UNIT;
     move |inward, outward| (inward.wrapping_sub(1) < inner) | (outward.wrapping_sub(1) < outer)

@@ -1,6 +1,6 @@
 //! How much the scan is blurred, from the narrow end of its own step edges.
 
-use crate::color::math;
+use crate::color::math::{self, max};
 use crate::color::transfer::Curves;
 use crate::filter::order::median;
 use crate::image::Sheet;
@@ -35,15 +35,33 @@ pub fn estimate(sheet: &Sheet) -> f32 {
     }
 }
 
-/// A row in linear light, the mean of the channels.
-fn light(sheet: &Sheet, y: usize, line: &mut [Vec<f32>; 3], out: &mut [f32]) {
-    let curves = Curves::get();
-    let [r, g, b] = line;
-    sheet.row(y, r, g, b);
-    for (((out, r), g), b) in out.iter_mut().zip(r).zip(g).zip(b) {
-        *out = (curves.linear(*r) + curves.linear(*g) + curves.linear(*b)) / 3.0;
+/// A row of the sheet.
+struct Row([Vec<f32>; 3]);
+
+impl Row {
+    fn new(width: usize) -> Self {
+        Self([0, 1, 2].map(|_| vec![0.0; width]))
+    }
+
+    fn read(&mut self, sheet: &Sheet, y: usize) {
+        let [r, g, b] = &mut self.0;
+        sheet.row(y, r, g, b);
+    }
+
+    /// The mean of the channels, encoded.
+    fn encoded(&self, x: usize) -> f32 {
+        (self.0[0][x] + self.0[1][x] + self.0[2][x]) / 3.0
+    }
+
+    /// The mean of the channels in linear light.
+    fn light(&self, x: usize) -> f32 {
+        let curves = Curves::get();
+        (curves.linear(self.0[0][x]) + curves.linear(self.0[1][x]) + curves.linear(self.0[2][x])) / 3.0
     }
 }
+
+/// Light changes by no more than so many times what encoded values do.
+const SLOPE: f32 = 2.3;
 
 /// From how the foot of upright edges rises: of a Gaussian's logarithm the second difference is the inverse of its variance
 /// everywhere, and on the bare side a rim hardly tells. The median over the sheet.
@@ -58,18 +76,21 @@ fn by_feet(sheet: &Sheet) -> Option<f32> {
     /// Where the foot changes by less than this share of that, it is noise.
     const FOOT: f32 = 0.06;
     let (w, h) = (sheet.width(), sheet.height());
-    let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
-    let [mut above, mut here, mut below] = [(); 3].map(|()| vec![0.0; w]);
+    let [mut above, mut here, mut below] = [(); 3].map(|()| Row::new(w));
     let mut found = Vec::new();
     for y in (1..h.saturating_sub(1)).step_by((h / 250).max(1)) {
-        light(sheet, y - 1, &mut line, &mut above);
-        light(sheet, y, &mut line, &mut here);
-        light(sheet, y + 1, &mut line, &mut below);
+        above.read(sheet, y - 1);
+        here.read(sheet, y);
+        below.read(sheet, y + 1);
         for x in AROUND..w.saturating_sub(AROUND) {
+            // Light is worth converting at edges only.
+            if max((here.encoded(x + 1) - here.encoded(x)).abs(), (here.encoded(x - 1) - here.encoded(x)).abs()) < STEEP / SLOPE {
+                continue;
+            }
             // The bare side is on the left, then on the right.
             for right in [true, false] {
                 let column = |i: isize| x.wrapping_add_signed(if right { i } else { -i });
-                let at = |i: isize| here[column(i)];
+                let at = |i: isize| here.light(column(i));
                 let top = at(1) - at(0);
                 let change = |i: isize| (at(i + 1) - at(i)) * top.signum();
                 if top.abs() < STEEP || change(1) > top.abs() || change(-1) > top.abs() {
@@ -77,7 +98,7 @@ fn by_feet(sheet: &Sheet) -> Option<f32> {
                 }
                 let (ground, step) = (at(-3), (at(2) - at(-3)).abs());
                 let slack = 0.02 * step + 0.002;
-                let down = [0, 1].map(|i| below[column(i)] - above[column(i)]);
+                let down = [0, 1].map(|i| below.light(column(i)) - above.light(column(i)));
                 let bare = (4..=7).all(|i| (at(-i) - ground).abs() <= slack);
                 if step < STEP || !bare || (down[0] + down[1]).abs() > 4.0 * SLANT * top.abs() {
                     continue;
@@ -106,18 +127,15 @@ fn by_width(sheet: &Sheet) -> Option<f32> {
     if w <= REACH + 1 {
         return None;
     }
-    let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
+    let mut row = Row::new(w);
     let mut variances = Vec::new();
-    let curves = Curves::get();
     // A few hundred rows hold thousands of edges.
     for y in (0..h).step_by((h / 500).max(1)) {
-        let [r, g, b] = &mut line;
-        sheet.row(y, r, g, b);
-        let light = |x: usize| (curves.linear(r[x]) + curves.linear(g[x]) + curves.linear(b[x])) / 3.0;
-        let encoded = |x: usize| (r[x] + g[x] + b[x]) / 3.0;
+        row.read(sheet, y);
+        let light = |x: usize| row.light(x);
         for x in 0..w - REACH {
-            // Light is worth converting at edges only: it changes less than 2.3 times as much as encoded values.
-            if (encoded(x + REACH) - encoded(x)).abs() < STEP / 2.3 {
+            // Light is worth converting at edges only.
+            if (row.encoded(x + REACH) - row.encoded(x)).abs() < STEP / SLOPE {
                 continue;
             }
             let (a, b) = (light(x), light(x + REACH));
