@@ -251,18 +251,22 @@ impl Edging {
         let mut line = vec![0.0; columns.len() + 2 * spare];
         let [mut known, mut parts, mut deep] = [(); 3].map(|()| vec![0; line.len()]);
         let left = columns.start as isize - spare as isize;
-        let (outline, inward) = (&self.outline, &self.inward);
+        let (outline, inward, all_cleared) = (&self.outline, &self.inward, self.depth.is_none());
         let mut blur_mask = |bit: u8, out: &mut Vec<f32>| {
             for (i, to) in b.kept.chunks_exact_mut(n).enumerate() {
                 let y = place(i, spare, rows.start, h);
                 gauss::mirrored(cover.cover.row(y), left, &mut known);
                 gauss::mirrored(outline.row(y), left, &mut parts);
-                gauss::mirrored(inward.row(y), left, &mut deep);
-                for (((v, bits), part), deep) in line.iter_mut().zip(&known).zip(&parts).zip(&deep) {
-                    let bare = bits & bit != 0;
+                if bit == bits::GROUND || all_cleared {
+                    deep.fill(distance::UNIT);
+                } else {
                     // Beside ground that is kept runs no outline of what is.
-                    let cut = *part > 0 && (bare || bit == bits::GROUND || *deep == distance::UNIT);
-                    *v = if cut { outline::painted(*part) } else { f32::from(u8::from(!bare)) };
+                    gauss::mirrored(inward.row(y), left, &mut deep);
+                }
+                for (((v, bits), part), deep) in line.iter_mut().zip(&known).zip(&parts).zip(&deep) {
+                    let (bare, beside) = (bits & bit != 0, *deep == distance::UNIT);
+                    let whole = outline::part(!bare);
+                    *v = outline::painted(if (*part != 0) & (bare | beside) { *part } else { whole });
                 }
                 gauss::blur_inside(&line, &kernel, to);
             }

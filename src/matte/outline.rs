@@ -18,10 +18,12 @@ use crate::paper::PaperField;
 const REACH: usize = 2;
 /// What half of it is of the strongest pixel: the blur has dimmed that one too, and rims are darkest at their outermost.
 const HALF: f32 = 0.55;
+/// Columns that are gone through at once where an outline runs through them.
+const CHUNK: usize = 32;
 /// The square root of 2 pi.
 const ROOT: f32 = 2.506_628_3;
 /// Parts of a pixel that are told apart.
-const PARTS: f32 = 254.0;
+const PARTS: u8 = 254;
 
 /// How far the pixels along all outlines of strong paint are painted.
 #[derive(Debug)]
@@ -47,40 +49,46 @@ impl Outline {
             let (scan, paper) = (sheet.pixel(x, y), field.pixel(x, y));
             [0, 1, 2].map(|c| curves.linear(paper[c]) - curves.linear(scan[c]))
         };
+        // The strongest of the paint around.
         let strongest = |x: usize, y: usize| {
+            let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(w);
             let mut best = (0, x, y);
             for v in y.saturating_sub(REACH)..(y + REACH + 1).min(h) {
-                for u in x.saturating_sub(REACH)..(x + REACH + 1).min(w) {
-                    let contrast = if depth.at(u, v) > 0 { evidence.strong_at(u, v) } else { 0 };
-                    if contrast > best.0 {
-                        best = (contrast, u, v);
+                let row = evidence.contrast.row(v)[columns.clone()].iter().zip(&depth.row(v)[columns.clone()]);
+                for (u, (contrast, depth)) in columns.clone().zip(row) {
+                    if *depth > 0 && *contrast > best.0 {
+                        best = (*contrast, u, v);
                     }
                 }
             }
-            (best.0 > 0).then_some((best.1, best.2))
+            let (_, u, v) = best;
+            (evidence.strong_at(u, v) > 0).then(|| light(u, v))
         };
-        let mut tell = |x: usize, y: usize| {
+        let mut tell = |x: usize, y: usize, top: [f32; 3]| {
             if parts.at(x, y) > 0 || cover.cover.at(x, y) & bits::HELD != 0 {
                 return;
             }
-            if let Some((u, v)) = strongest(x, y) {
-                let (here, top) = (light(x, y), light(u, v));
-                let share = dot(here, top) / max(dot(top, top), 1e-6);
-                let painted = (0.5 + (share - HALF) * ROOT * sigma).clamp(0.0, 1.0);
-                parts.set(x, y, 1 + (painted * PARTS) as u8);
-            }
+            let share = dot(light(x, y), top) / max(dot(top, top), 1e-6);
+            let painted = (0.5 + (share - HALF) * ROOT * sigma).clamp(0.0, 1.0);
+            parts.set(x, y, 1 + (painted * f32::from(PARTS)) as u8);
         };
+        let inner = 1..w.max(2) - 1;
         for y in 1..h.saturating_sub(1) {
-            for x in 1..w.saturating_sub(1) {
-                if depth.at(x, y) != distance::UNIT {
+            for start in inner.clone().step_by(CHUNK) {
+                let columns = start..(start + CHUNK).min(inner.end);
+                if !depth.row(y)[columns.clone()].contains(&distance::UNIT) {
                     continue;
                 }
-                let around = [(x - 1, y), (x + 1, y), (x, y - 1), (x, y + 1)];
-                if around.iter().any(|(u, v)| cover.cover.at(*u, *v) & bits::OUTSIDE != 0) {
-                    continue;
+                for x in columns.filter(|x| depth.at(*x, y) == distance::UNIT) {
+                    let around = [(x - 1, y), (x + 1, y), (x, y - 1), (x, y + 1)];
+                    if around.iter().any(|(u, v)| cover.cover.at(*u, *v) & bits::OUTSIDE != 0) {
+                        continue;
+                    }
+                    if let Some(top) = strongest(x, y) {
+                        tell(x, y, top);
+                        around.into_iter().filter(|(u, v)| depth.at(*u, *v) == 0).for_each(|(u, v)| tell(u, v, top));
+                    }
                 }
-                tell(x, y);
-                around.into_iter().filter(|(u, v)| depth.at(*u, *v) == 0).for_each(|(u, v)| tell(u, v));
             }
         }
         Ok(Self { parts })
@@ -92,8 +100,14 @@ impl Outline {
     }
 }
 
-/// How far a pixel is painted, 0..1, that an outline runs through: one with a part other than 0.
+/// What stands for a pixel that is painted wholly or not at all.
+#[inline]
+pub(super) fn part(painted: bool) -> u8 {
+    1 + u8::from(painted) * PARTS
+}
+
+/// How far a pixel is painted, 0..1, by its part other than 0.
 #[inline]
 pub(super) fn painted(part: u8) -> f32 {
-    f32::from(part - 1) * (1.0 / PARTS)
+    f32::from(part.wrapping_sub(1)) * (1.0 / PARTS as f32)
 }

@@ -36,27 +36,34 @@ pub fn estimate(sheet: &Sheet) -> f32 {
 }
 
 /// A row of the sheet.
-struct Row([Vec<f32>; 3]);
+struct Row {
+    channels: [Vec<f32>; 3],
+    /// Their mean, encoded.
+    mean: Vec<f32>,
+}
 
 impl Row {
     fn new(width: usize) -> Self {
-        Self([0, 1, 2].map(|_| vec![0.0; width]))
+        Self { channels: [0, 1, 2].map(|_| vec![0.0; width]), mean: vec![0.0; width] }
     }
 
     fn read(&mut self, sheet: &Sheet, y: usize) {
-        let [r, g, b] = &mut self.0;
+        let [r, g, b] = &mut self.channels;
         sheet.row(y, r, g, b);
+        for (((mean, r), g), b) in self.mean.iter_mut().zip(r).zip(g).zip(b) {
+            *mean = (*r + *g + *b) * (1.0 / 3.0);
+        }
     }
 
-    /// The mean of the channels, encoded.
-    fn encoded(&self, x: usize) -> f32 {
-        (self.0[0][x] + self.0[1][x] + self.0[2][x]) / 3.0
+    /// How much the mean changes over so many pixels.
+    fn change(&self, x: usize, over: usize) -> f32 {
+        (self.mean[x + over] - self.mean[x]).abs()
     }
 
     /// The mean of the channels in linear light.
     fn light(&self, x: usize) -> f32 {
         let curves = Curves::get();
-        (curves.linear(self.0[0][x]) + curves.linear(self.0[1][x]) + curves.linear(self.0[2][x])) / 3.0
+        self.channels.iter().map(|channel| curves.linear(channel[x])).sum::<f32>() * (1.0 / 3.0)
     }
 }
 
@@ -79,12 +86,12 @@ fn by_feet(sheet: &Sheet) -> Option<f32> {
     let [mut above, mut here, mut below] = [(); 3].map(|()| Row::new(w));
     let mut found = Vec::new();
     for y in (1..h.saturating_sub(1)).step_by((h / 250).max(1)) {
-        above.read(sheet, y - 1);
         here.read(sheet, y);
-        below.read(sheet, y + 1);
+        // Most rows have no edge that needs them.
+        let mut around = false;
         for x in AROUND..w.saturating_sub(AROUND) {
             // Light is worth converting at edges only.
-            if max((here.encoded(x + 1) - here.encoded(x)).abs(), (here.encoded(x - 1) - here.encoded(x)).abs()) < STEEP / SLOPE {
+            if max(here.change(x, 1), here.change(x - 1, 1)) < STEEP / SLOPE {
                 continue;
             }
             // The bare side is on the left, then on the right.
@@ -98,9 +105,16 @@ fn by_feet(sheet: &Sheet) -> Option<f32> {
                 }
                 let (ground, step) = (at(-3), (at(2) - at(-3)).abs());
                 let slack = 0.02 * step + 0.002;
+                if step < STEP || !(4..=7).all(|i| (at(-i) - ground).abs() <= slack) {
+                    continue;
+                }
+                if !around {
+                    above.read(sheet, y - 1);
+                    below.read(sheet, y + 1);
+                    around = true;
+                }
                 let down = [0, 1].map(|i| below.light(column(i)) - above.light(column(i)));
-                let bare = (4..=7).all(|i| (at(-i) - ground).abs() <= slack);
-                if step < STEP || !bare || (down[0] + down[1]).abs() > 4.0 * SLANT * top.abs() {
+                if (down[0] + down[1]).abs() > 4.0 * SLANT * top.abs() {
                     continue;
                 }
                 let (far, near) = (change(-2), change(-1));
@@ -135,7 +149,7 @@ fn by_width(sheet: &Sheet) -> Option<f32> {
         let light = |x: usize| row.light(x);
         for x in 0..w - REACH {
             // Light is worth converting at edges only.
-            if (row.encoded(x + REACH) - row.encoded(x)).abs() < STEP / SLOPE {
+            if row.change(x, REACH) < STEP / SLOPE {
                 continue;
             }
             let (a, b) = (light(x), light(x + REACH));
