@@ -72,11 +72,10 @@ const SURE: u8 = 2;
 fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, limits: &Limits, y: usize, row: &mut [u8]) {
     let fine = evidence.fine.row(y);
     let (middle, wide) = (evidence.middle.row(y / 2), evidence.wide.row(y / 4));
-    if let Some(noise) = &evidence.noise {
-        let noise = noise.row(y / 8);
-        for (x, out) in row.iter_mut().enumerate() {
-            let n = u16::from(noise[x / 8]);
-            let [f, m] = [fine[x], middle[x / 2]].map(|e| (u16::from(e) * 16 / n.max(1)) as u8);
+    let noise = evidence.noise.as_ref().map(|noise| between_blocks(noise, y, row.len()));
+    if let Some(noise) = &noise {
+        for (x, (out, n)) in row.iter_mut().zip(noise).enumerate() {
+            let [f, m] = [fine[x], middle[x / 2]].map(|e| (u16::from(e) * 16 / n.max(&1)) as u8);
             // Coding noise is of one block; half of it is gone where several are pooled.
             let v = (u16::from(wide[x / 4]) * 32 / (n + 16)) as u8;
             *out = limits.judge(f, m, v);
@@ -89,10 +88,9 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
         }
     }
     if let Some(along) = &evidence.along_hue {
-        let noise = evidence.noise.as_ref().map(|noise| noise.row(y / 8));
         for (x, strength) in along.strength.row(y / 2).iter().enumerate().filter(|(_, strength)| **strength >= limits.along_hue) {
             // Of coding noise, which is of every hue, a quarter is left along one where several blocks are pooled.
-            let n = noise.map_or(16, |noise| u16::from(noise[x / 4]));
+            let n = noise.as_ref().map_or(16, |noise| noise[2 * x]);
             if u16::from(*strength) * 64 / (n + 48) >= u16::from(limits.along_hue) {
                 row.iter_mut().skip(2 * x).take(2).for_each(|out| *out |= u8::from(*out == UNLIKELY));
             }
@@ -112,6 +110,28 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
         edge.row_from(y, 0, &mut outside);
         row.iter_mut().zip(&outside).for_each(|(out, o)| *out *= 1 - o);
     }
+}
+
+/// A row of `width` pixels of what is known of blocks, drawn from the middle of each straight to that of the next, so that what is
+/// told by it does not end in steps as large as they are.
+fn between_blocks(blocks: &Plane<u8>, y: usize, width: usize) -> Vec<u16> {
+    const SIDE: usize = 8;
+    // Places are counted in half pixels: a block's middle lies between two.
+    let place = |at: usize, count: usize| {
+        let from_first = (2 * at + 1).saturating_sub(SIDE);
+        let first = (from_first / (2 * SIDE)).min(count - 1);
+        (first, (first + 1).min(count - 1), from_first % (2 * SIDE))
+    };
+    let mix = |a: u16, b: u16, part: usize| a * (2 * SIDE - part) as u16 + b * part as u16;
+    let (above, below, part) = place(y, blocks.height());
+    let rows = blocks.row(above).iter().zip(blocks.row(below));
+    let line: Vec<u16> = rows.map(|(a, b)| mix(u16::from(*a), u16::from(*b), part)).collect();
+    (0..width)
+        .map(|x| {
+            let (left, right, part) = place(x, line.len());
+            mix(line[left], line[right], part) / (4 * SIDE * SIDE) as u16
+        })
+        .collect()
 }
 
 /// Every value twice.
