@@ -127,7 +127,7 @@ impl Edging {
         let kept_ground = |c: &u8| c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
         let any_kept = cover.cover.data().iter().fold(false, |any, c| any | kept_ground(c));
         let depth = if any_kept { Some(to_nearest(|c| c & bits::GROUND != 0)?) } else { None };
-        let outline = Outline::find(sheet, field, evidence, cover, depth.as_ref().unwrap_or(&inward), sigma)?;
+        let outline = Outline::find(sheet, field, evidence, cover, depth.as_ref().unwrap_or(&inward), &outward, sigma)?;
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
@@ -178,8 +178,12 @@ impl Edging {
                 let rim = u16::from(c & (bits::PAINT | bits::OUTSIDE) == bits::PAINT) * RIM;
                 *m = if *i > 0 { FULL } else { rim };
             }
-            for ((busy, inward), outward) in busy.iter_mut().zip(inward.chunks(COLUMNS)).zip(outward.chunks(COLUMNS)) {
+            let parts = self.outline.row(y).chunks(COLUMNS);
+            for (((busy, inward), outward), parts) in
+                busy.iter_mut().zip(inward.chunks(COLUMNS)).zip(outward.chunks(COLUMNS)).zip(parts)
+            {
                 *busy |= inward.iter().zip(outward).fold(false, |busy, (i, o)| busy | near(*i, *o));
+                *busy |= parts.iter().fold(false, |busy, part| busy | (*part > 0));
             }
         }
         busy
@@ -200,10 +204,11 @@ impl Edging {
         for (i, y) in rows.enumerate() {
             for (k, x) in columns.clone().enumerate() {
                 let (inward, outward) = (self.inward.at(x, y), self.outward.at(x, y));
-                if !near(inward, outward) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
+                let beyond = inward == 0 && self.outline.row(y)[x] > outline::part(false);
+                if !(beyond || near(inward, outward)) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
                     continue;
                 }
-                let value = self.pixel(evidence, i, k, inward > 0, &mut cores);
+                let value = self.pixel(evidence, i, k, inward > 0 || beyond, &mut cores);
                 let m = self.matte.at(x, y);
                 self.matte.set(x, y, ((value * f32::from(FULL)).round() as u16).max(m.min(RIM)));
             }

@@ -11,6 +11,7 @@ pub mod features;
 pub mod hue;
 pub mod island;
 mod outline;
+mod pale;
 mod rays;
 mod ridge;
 pub mod sliver;

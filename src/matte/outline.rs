@@ -6,6 +6,7 @@
 
 use super::cover::{Cover, bits};
 use super::evidence::Evidence;
+use super::pale::Pale;
 use crate::color::math::max;
 use crate::color::transfer::Curves;
 use crate::error::Result;
@@ -18,6 +19,8 @@ use crate::paper::PaperField;
 const REACH: usize = 2;
 /// What half of it is of the strongest pixel: the blur has dimmed that one too, and rims are darkest at their outermost.
 const HALF: f32 = 0.55;
+/// How far from the cover's outline that of pale paint may run, in pixels.
+const BAND: usize = 5;
 /// Columns that are gone through at once where an outline runs through them.
 const CHUNK: usize = 32;
 /// The square root of 2 pi.
@@ -40,6 +43,7 @@ impl Outline {
         evidence: &Evidence,
         cover: &Cover,
         depth: &Plane<u8>,
+        outward: &Plane<u8>,
         sigma: f32,
     ) -> Result<Self> {
         let (w, h) = (sheet.width(), sheet.height());
@@ -72,6 +76,7 @@ impl Outline {
             let painted = (0.5 + (share - HALF) * ROOT * sigma).clamp(0.0, 1.0);
             parts.set(x, y, 1 + (painted * f32::from(PARTS)) as u8);
         };
+        let mut faint = Vec::new();
         let inner = 1..w.max(2) - 1;
         for y in 1..h.saturating_sub(1) {
             for start in inner.clone().step_by(CHUNK) {
@@ -87,6 +92,27 @@ impl Outline {
                     if let Some(top) = strongest(x, y) {
                         tell(x, y, top);
                         around.into_iter().filter(|(u, v)| depth.at(*u, *v) == 0).for_each(|(u, v)| tell(u, v, top));
+                    } else {
+                        faint.push((x, y));
+                    }
+                }
+            }
+        }
+        if !faint.is_empty() {
+            let pale = Pale::new(evidence, depth, sigma, sheet.working_ppi())?;
+            for (x, y) in faint {
+                for v in y.saturating_sub(BAND)..(y + BAND + 1).min(h) {
+                    for u in x.saturating_sub(BAND)..(x + BAND + 1).min(w) {
+                        let (inward, outward) = (depth.at(u, v), outward.at(u, v));
+                        let near = inward.max(outward) <= (BAND as u8) * distance::UNIT;
+                        if !near || parts.at(u, v) > 0 || cover.cover.at(u, v) & (bits::HELD | bits::OUTSIDE) != 0 {
+                            continue;
+                        }
+                        let pixels = |distance: u8| f32::from(distance) * (1.0 / distance::UNIT as f32) - 0.5;
+                        let inside = if inward > 0 { pixels(inward) } else { -pixels(outward) };
+                        if let Some(painted) = pale.painted(evidence, u, v, inside) {
+                            parts.set(u, v, 1 + (painted * f32::from(PARTS)) as u8);
+                        }
                     }
                 }
             }

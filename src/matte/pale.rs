@@ -1,0 +1,108 @@
+//! Where the outline of pale paint runs.
+//!
+//! Pale paint is hardly stronger than the paper's tooth, and one pixel tells nothing. Several do: pooled, and measured along the
+//! paint's own color, they are half of it at the outline (the matched filter, Turin 1960). How far from it a pixel lies is then
+//! told by the weaker or stronger half, and by the cover, each by the inverse of its variance.
+
+use super::evidence::Evidence;
+use super::fade::CELL;
+use crate::color::math::max;
+use crate::error::Result;
+use crate::filter::vector::{difference, dot, length};
+use crate::filter::{distance, gauss};
+use crate::image::Plane;
+use crate::units::Ppi;
+
+/// Paint further off the paper than this, encoded, is not pale.
+const PALE: f32 = 0.22;
+/// The paint's own color is that of cells this deep in it, in fifths of a pixel, as far off as a blur of so many pixels at
+/// 300 ppi reaches.
+const DEEP: u8 = 4 * distance::UNIT;
+const REACH: f32 = 10.0;
+/// There is some of it about.
+const LEAST: f32 = 0.03;
+/// Standard deviation of what the cover says about where the outline runs, in pixels.
+const COVER: f32 = 1.5;
+/// No more than this is said about how far a pixel lies from it, in pixels.
+const FAR: f32 = 3.0;
+/// Deviation of the middle pooling in pixels at 300 ppi.
+const POOLED: f32 = 2.0;
+/// The square root of 2 pi.
+const ROOT: f32 = 2.506_628_3;
+
+/// The colors of the pale paint of a sheet.
+#[derive(Debug)]
+pub(super) struct Pale {
+    /// Sums of the residual around each cell of [`Evidence::coarse`], and what they are sums of.
+    around: [Plane<f32>; 4],
+    /// Pixels over which pale paint rises at its outline from none to all, as pooled.
+    rise: f32,
+}
+
+impl Pale {
+    /// `depth` is the distance from paint to the ground, in fifths of a pixel, and `sigma` the scan's blur in pixels.
+    pub(super) fn new(evidence: &Evidence, depth: &Plane<u8>, sigma: f32, ppi: Ppi) -> Result<Self> {
+        let coarse = &evidence.coarse;
+        let (w, h) = (coarse.width(), coarse.height());
+        let empty = || Plane::<f32>::new(w, h, "the matte");
+        let mut around = [empty()?, empty()?, empty()?, empty()?];
+        for y in 0..h {
+            let depths = depth.row((y * CELL + CELL / 2).min(depth.height() - 1));
+            for (x, residual) in coarse.row(y).iter().enumerate() {
+                let residual = [residual[0], residual[1], residual[2]];
+                if depths[(x * CELL + CELL / 2).min(depths.len() - 1)] >= DEEP && length(residual) < PALE {
+                    (0..3).for_each(|c| around[c].set(x, y, residual[c]));
+                    around[3].set(x, y, 1.0);
+                }
+            }
+        }
+        for plane in &mut around {
+            gauss::blur(plane, REACH * ppi.coarseness() / CELL as f32)?;
+        }
+        let pooled = POOLED * ppi.coarseness();
+        Ok(Self { around, rise: ROOT * (pooled * pooled + sigma * sigma).sqrt() })
+    }
+
+    /// How far a pixel is painted, 0..1, that lies so many pixels inside by the cover, or outside if less than none. `None` where
+    /// there is no pale paint about, or something stronger.
+    pub(super) fn painted(&self, evidence: &Evidence, x: usize, y: usize, inside: f32) -> Option<f32> {
+        let cell = (x / CELL, y / CELL);
+        let share = self.around[3].at(cell.0, cell.1);
+        if share < LEAST {
+            return None;
+        }
+        let tooth = &evidence.middle_tooth;
+        let own = difference([0, 1, 2].map(|c| self.around[c].at(cell.0, cell.1) / share), tooth.mean());
+        let matched = tooth.matched(own);
+        let deviations = dot(matched, own);
+        let here = dot(difference(pooled(&evidence.pooled, x, y)?, tooth.mean()), matched);
+        let noise = evidence.noise.as_ref().map_or(1.0, |noise| f32::from(noise.at(x / 8, y / 8)) * (1.0 / 16.0));
+        let told = ((here / max(deviations, 1e-3) - 0.5) * self.rise).clamp(-FAR, FAR);
+        let doubt = noise * self.rise / max(deviations, 1e-3);
+        let (by_color, by_cover) = (1.0 / (doubt * doubt), 1.0 / (COVER * COVER));
+        let from_outline = (told * by_color + inside.clamp(-FAR, FAR) * by_cover) / (by_color + by_cover);
+        Some((from_outline + 0.5).clamp(0.0, 1.0))
+    }
+}
+
+/// The pooled residual at a pixel, straight between those about it; `None` where strong paint is among them.
+fn pooled(plane: &Plane<[f32; 3]>, x: usize, y: usize) -> Option<[f32; 3]> {
+    // A pooled pixel is two wide: the middle of the first lies between the first two.
+    let place = |at: usize, count: usize| {
+        let from_first = (2 * at).saturating_sub(1);
+        let first = (from_first / 4).min(count - 1);
+        (first, (first + 1).min(count - 1), (from_first % 4) as f32 * 0.25)
+    };
+    let ((left, right, across), (above, below, down)) = (place(x, plane.width()), place(y, plane.height()));
+    let mut sum = [0.0; 3];
+    for (v, share) in [(above, 1.0 - down), (below, down)] {
+        for (u, part) in [(left, 1.0 - across), (right, across)] {
+            let value = plane.at(u, v);
+            if value == [0.0; 3] {
+                return None;
+            }
+            (0..3).for_each(|c| sum[c] += share * part * value[c]);
+        }
+    }
+    Some(sum)
+}
