@@ -107,11 +107,18 @@ const RING: usize = 5;
 const THIN: u8 = 13;
 
 impl Edging {
-    /// Prepares the distances. `sigma` is the scan's blur in pixels.
+    /// Prepares the distances and outlines. `sigma` is the scan's blur in pixels, and `tolerance` that of the recipe.
     ///
     /// # Errors
     /// When there is no memory.
-    pub fn new(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover, sigma: f32) -> Result<Self> {
+    pub fn new(
+        sheet: &Sheet,
+        field: &PaperField,
+        evidence: &Evidence,
+        cover: &Cover,
+        sigma: f32,
+        tolerance: f32,
+    ) -> Result<Self> {
         let (w, h) = (cover.cover.width(), cover.cover.height());
         let farthest = reach(sigma) + 2 * distance::UNIT;
         let to_nearest = |on: fn(u8) -> bool| -> Result<Plane<u8>> {
@@ -127,7 +134,10 @@ impl Edging {
         let kept_ground = |c: &u8| c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
         let any_kept = cover.cover.data().iter().fold(false, |any, c| any | kept_ground(c));
         let depth = if any_kept { Some(to_nearest(|c| c & bits::GROUND != 0)?) } else { None };
-        let outline = Outline::find(sheet, field, evidence, cover, depth.as_ref().unwrap_or(&inward), &outward, sigma)?;
+        let outline = {
+            let distances = [depth.as_ref().unwrap_or(&inward), &outward];
+            Outline::find(sheet, field, evidence, cover, distances, sigma, tolerance)?
+        };
         Ok(Self {
             matte: Plane::new(w, h, "the matte")?,
             inward,
@@ -204,6 +214,7 @@ impl Edging {
         for (i, y) in rows.enumerate() {
             for (k, x) in columns.clone().enumerate() {
                 let (inward, outward) = (self.inward.at(x, y), self.outward.at(x, y));
+                // Of pale paint some lies farther out.
                 let beyond = inward == 0 && self.outline.row(y)[x] > outline::part(false);
                 if !(beyond || near(inward, outward)) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
                     continue;

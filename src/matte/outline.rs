@@ -6,7 +6,7 @@
 
 use super::cover::{Cover, bits};
 use super::evidence::Evidence;
-use super::pale::Pale;
+use super::pale::{self, Pale};
 use crate::color::math::max;
 use crate::color::transfer::Curves;
 use crate::error::Result;
@@ -36,15 +36,16 @@ pub(super) struct Outline {
 }
 
 impl Outline {
-    /// `depth` is the distance from paint to the ground, in fifths of a pixel, and `sigma` the scan's blur in pixels.
+    /// The distances are those from paint to the ground and back, in fifths of a pixel, and `sigma` is the scan's blur in pixels.
+    /// A `tolerance` of 50, of 0..100, has pale paint end where half of it is left, and a higher one sooner.
     pub(super) fn find(
         sheet: &Sheet,
         field: &PaperField,
         evidence: &Evidence,
         cover: &Cover,
-        depth: &Plane<u8>,
-        outward: &Plane<u8>,
+        [depth, outward]: [&Plane<u8>; 2],
         sigma: f32,
+        tolerance: f32,
     ) -> Result<Self> {
         let (w, h) = (sheet.width(), sheet.height());
         let mut parts: Plane<u8> = Plane::new(w, h, "the matte")?;
@@ -53,6 +54,8 @@ impl Outline {
             let (scan, paper) = (sheet.pixel(x, y), field.pixel(x, y));
             [0, 1, 2].map(|c| curves.linear(paper[c]) - curves.linear(scan[c]))
         };
+        // What is cleared for itself, like a mark, is no ground, nor is it kept.
+        let kept = |x: usize, y: usize| cover.cover.at(x, y) & bits::CLEARED == 0;
         // The strongest of the paint around.
         let strongest = |x: usize, y: usize| {
             let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(w);
@@ -84,7 +87,7 @@ impl Outline {
                 if !depth.row(y)[columns.clone()].contains(&distance::UNIT) {
                     continue;
                 }
-                for x in columns.filter(|x| depth.at(*x, y) == distance::UNIT) {
+                for x in columns.filter(|x| depth.at(*x, y) == distance::UNIT && kept(*x, y)) {
                     let around = [(x - 1, y), (x + 1, y), (x, y - 1), (x, y + 1)];
                     if around.iter().any(|(u, v)| cover.cover.at(*u, *v) & bits::OUTSIDE != 0) {
                         continue;
@@ -99,13 +102,24 @@ impl Outline {
             }
         }
         if !faint.is_empty() {
-            let pale = Pale::new(evidence, depth, sigma, sheet.working_ppi())?;
-            for (x, y) in faint {
+            let pale = Pale::new(evidence, depth, sigma, tolerance, sheet.working_ppi())?;
+            // Crumbs and thin lines have no color that could be told from what lies about them.
+            let of_area = |x: usize, y: usize| {
+                let about = |i: usize, at: usize, count: usize| (at + 3 * i).saturating_sub(6).min(count - 1);
+                (0..25)
+                    .map(|i| (about(i % 5, x, w), about(i / 5, y, h)))
+                    .any(|(u, v)| depth.at(u, v) >= pale::DEEP && evidence.strong_at(u, v) == 0)
+            };
+            for (x, y) in faint.into_iter().filter(|(x, y)| of_area(*x, *y)) {
                 for v in y.saturating_sub(BAND)..(y + BAND + 1).min(h) {
                     for u in x.saturating_sub(BAND)..(x + BAND + 1).min(w) {
                         let (inward, outward) = (depth.at(u, v), outward.at(u, v));
                         let near = inward.max(outward) <= (BAND as u8) * distance::UNIT;
-                        if !near || parts.at(u, v) > 0 || cover.cover.at(u, v) & (bits::HELD | bits::OUTSIDE) != 0 {
+                        if !near
+                            || parts.at(u, v) > 0
+                            || inward > 0 && !kept(u, v)
+                            || cover.cover.at(u, v) & (bits::HELD | bits::OUTSIDE) != 0
+                        {
                             continue;
                         }
                         let pixels = |distance: u8| f32::from(distance) * (1.0 / distance::UNIT as f32) - 0.5;

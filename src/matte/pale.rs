@@ -6,7 +6,7 @@
 
 use super::evidence::Evidence;
 use super::fade::CELL;
-use crate::color::math::max;
+use crate::color::math::{self, max};
 use crate::error::Result;
 use crate::filter::vector::{difference, dot, length};
 use crate::filter::{distance, gauss};
@@ -17,7 +17,7 @@ use crate::units::Ppi;
 const PALE: f32 = 0.22;
 /// The paint's own color is that of cells this deep in it, in fifths of a pixel, as far off as a blur of so many pixels at
 /// 300 ppi reaches.
-const DEEP: u8 = 4 * distance::UNIT;
+pub(super) const DEEP: u8 = 4 * distance::UNIT;
 const REACH: f32 = 10.0;
 /// There is some of it about.
 const LEAST: f32 = 0.03;
@@ -35,13 +35,16 @@ const ROOT: f32 = 2.506_628_3;
 pub(super) struct Pale {
     /// Sums of the residual around each cell of [`Evidence::coarse`], and what they are sums of.
     around: [Plane<f32>; 4],
+    /// The share of its strength that pale paint has left at its outline.
+    half: f32,
     /// Pixels over which pale paint rises at its outline from none to all, as pooled.
     rise: f32,
 }
 
 impl Pale {
-    /// `depth` is the distance from paint to the ground, in fifths of a pixel, and `sigma` the scan's blur in pixels.
-    pub(super) fn new(evidence: &Evidence, depth: &Plane<u8>, sigma: f32, ppi: Ppi) -> Result<Self> {
+    /// `depth` is the distance from paint to the ground, in fifths of a pixel, `sigma` the scan's blur in pixels, and `tolerance` is
+    /// that of the recipe.
+    pub(super) fn new(evidence: &Evidence, depth: &Plane<u8>, sigma: f32, tolerance: f32, ppi: Ppi) -> Result<Self> {
         let coarse = &evidence.coarse;
         let (w, h) = (coarse.width(), coarse.height());
         let empty = || Plane::<f32>::new(w, h, "the matte");
@@ -60,7 +63,9 @@ impl Pale {
             gauss::blur(plane, REACH * ppi.coarseness() / CELL as f32)?;
         }
         let pooled = POOLED * ppi.coarseness();
-        Ok(Self { around, rise: ROOT * (pooled * pooled + sigma * sigma).sqrt() })
+        // From .35 to .71: more is said to be paint by a lower tolerance, whatever the cover says.
+        let half = 0.5 * math::powf(2.0, (tolerance - 50.0) / 100.0);
+        Ok(Self { around, half, rise: ROOT * (pooled * pooled + sigma * sigma).sqrt() })
     }
 
     /// How far a pixel is painted, 0..1, that lies so many pixels inside by the cover, or outside if less than none. `None` where
@@ -77,7 +82,7 @@ impl Pale {
         let deviations = dot(matched, own);
         let here = dot(difference(pooled(&evidence.pooled, x, y)?, tooth.mean()), matched);
         let noise = evidence.noise.as_ref().map_or(1.0, |noise| f32::from(noise.at(x / 8, y / 8)) * (1.0 / 16.0));
-        let told = ((here / max(deviations, 1e-3) - 0.5) * self.rise).clamp(-FAR, FAR);
+        let told = ((here / max(deviations, 1e-3) - self.half) * self.rise).clamp(-FAR, FAR);
         let doubt = noise * self.rise / max(deviations, 1e-3);
         let (by_color, by_cover) = (1.0 / (doubt * doubt), 1.0 / (COVER * COVER));
         let from_outline = (told * by_color + inside.clamp(-FAR, FAR) * by_cover) / (by_color + by_cover);

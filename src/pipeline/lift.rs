@@ -587,7 +587,9 @@ impl Lift {
     fn make_edges(&mut self) -> Result<()> {
         let (Some(plan), Some(evidence), Some(covered)) = (&self.plan, &self.evidence, &self.covered) else { return Ok(()) };
         if !matches!(self.work, Work::Edging(_)) {
-            self.work = Work::Edging(Box::new(Edging::new(&self.sheet, &plan.field, evidence, &covered.cover, plan.sigma)?));
+            let tolerance = self.recipe.tolerance as f32;
+            let edging = Edging::new(&self.sheet, &plan.field, evidence, &covered.cover, plan.sigma, tolerance)?;
+            self.work = Work::Edging(Box::new(edging));
             return Ok(());
         }
         let Work::Edging(edging) = &mut self.work else { return Ok(()) };
