@@ -19,7 +19,7 @@ const SIDE: usize = 720;
 const SQUARE: usize = 240;
 const PAPER: [f32; 3] = [247.0, 243.0, 234.0];
 const MIDDLE: f32 = 120.0;
-const RADIUS: f32 = 90.4;
+const RADIUS: f32 = 60.4;
 const BLUR: f32 = 0.9;
 
 /// How far inside a disk a pixel lies.
@@ -56,10 +56,14 @@ impl Disk {
         (color, part / whole)
     }
 
+    /// The scan, with this much noise, in counts.
+    fn sheet(&self, noise: f32) -> Rc<Sheet> {
+        painted(SIDE, 8, noise, |[x, y]| self.scanned(depth(x, y)).0)
+    }
+
     /// Mean error of alpha and mean of its size, over the pixels that are neither paper nor paint.
     fn errors(&self) -> [f32; 2] {
-        let sheet: Rc<Sheet> = painted(SIDE, 8, 0.6, |[x, y]| self.scanned(depth(x, y)).0);
-        let art = bytes(&mut lifted(&sheet, &Recipe::default()));
+        let art = bytes(&mut lifted(&self.sheet(0.6), &Recipe::default()));
         let (mut count, mut sum, mut size) = (0.0, 0.0, 0.0);
         for (i, pixel) in art.chunks_exact(4).enumerate() {
             let (_, truth) = self.scanned(depth(i % SIDE, i / SIDE));
@@ -95,4 +99,21 @@ fn the_edge_of_paint_with_a_darker_rim() {
 fn the_edge_of_pale_paint() {
     let [bias, size] = Disk { color: [247.0, 226.0, 224.0], rim: 0.0 }.errors();
     assert!(bias.abs() < 0.03 && size < 0.06, "too much by {bias}, off by {size}");
+}
+
+#[test]
+fn the_outline_of_paint_as_faint_as_noise() {
+    let disk = Disk { color: [245.0, 235.0, 227.0], rim: 0.0 };
+    let art = bytes(&mut lifted(&disk.sheet(4.0), &Recipe::default()));
+    let (mut count, mut size) = (0.0, 0.0);
+    for (i, pixel) in art.chunks_exact(4).enumerate() {
+        let depth = depth(i % SIDE, i / SIDE);
+        if depth.abs() < 6.0 {
+            count += 1.0;
+            size += (f32::from(pixel[3]) / 255.0 - disk.scanned(depth).1).abs();
+        }
+    }
+    // So many pixels is the outline off on average.
+    let off = 12.0 * size / count;
+    assert!(off < 0.55, "off by {off} pixels");
 }
