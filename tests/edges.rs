@@ -10,6 +10,7 @@ use std::rc::Rc;
 use barewash::color::math;
 use barewash::color::transfer::{encoded, linear};
 use barewash::image::Sheet;
+use barewash::paper::blur;
 use barewash::pipeline::Recipe;
 
 use lifting::{bytes, lifted, painted};
@@ -116,4 +117,12 @@ fn the_outline_of_paint_as_faint_as_noise() {
     // So many pixels is the outline off on average.
     let off = 12.0 * size / count;
     assert!(off < 0.55, "off by {off} pixels");
+}
+
+#[test]
+fn the_blur_is_told_beside_rims() {
+    for rim in [0.0, 0.1, 0.2, 0.3] {
+        let blur = blur::estimate(&Disk { color: [150.0, 170.0, 205.0], rim }.sheet(0.6));
+        assert!((blur / BLUR - 1.0).abs() < 0.15, "rim {rim}: {blur} in place of {BLUR}");
+    }
 }

@@ -70,6 +70,11 @@ impl Cores {
         (sum.map(|v| v / max(total, f32::MIN_POSITIVE)), total)
     }
 
+    /// How deep the deepest of them lies in its stroke, in pixels; 0 in thin strokes.
+    pub(super) fn deepest(&self) -> f32 {
+        self.depth[..self.count].iter().fold(0.0, |deepest, depth| max(deepest, *depth))
+    }
+
     /// How much stronger the paint is at a depth than their mean color, which lies `toward` off the paper, 1..[`GAIN`]: a wet rim
     /// is strongest at its outermost, where the blur hides it, and so the straight line through what they show is carried on
     /// (least squares).

@@ -526,3 +526,18 @@ pub fn clear_regions(cover: &mut Cover, free: &Regions, clear: &[bool]) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked by hand: the middles of the first and second block of eight lie at 3.5 and 11.5.
+    #[test]
+    fn blocks_are_drawn_from_middle_to_middle() {
+        let blocks = Plane::from_vec(2, 1, vec![16, 32]);
+        let row = between_blocks(&blocks, 5, 13);
+        assert_eq!(row, [16, 16, 16, 16, 17, 19, 21, 23, 25, 27, 29, 31, 32]);
+        let steep = Plane::from_vec(1, 2, vec![0, 255]);
+        assert_eq!([3, 4, 11, 12].map(|y| between_blocks(&steep, y, 1)[0]), [0, 15, 239, 255], "down the sheet, and no overflow");
+    }
+}

@@ -44,7 +44,9 @@ const NOISE: f32 = 2.5;
 /// paper's.
 const UNEVEN: f32 = 1.0 / 16.0;
 /// Coverage from which on paint is as good as solid, and at which it is solid: granulation and grain are no edge.
-const SOLID: [f32; 2] = [0.95, 0.99];
+const SOLID: [f32; 2] = [0.9, 0.98];
+/// Only in strokes with paint so many pixels deep: what a dry brush leaves is covered in part all over.
+const BROAD: f32 = 4.4;
 
 /// Makes the matte, one row of tiles at a time.
 #[derive(Debug)]
@@ -508,7 +510,7 @@ impl Edging {
         let variance = NOISE * evidence.tooth.variance_along(along) + 1e-6 / square;
         let (by_color, by_shape) = (1.0 / variance, 1.0 / (GEOMETRY * GEOMETRY));
         let value = (measured * by_color + geometric * by_shape) / (by_color + by_shape);
-        let solid = (cover - SOLID[0]) / (SOLID[1] - SOLID[0]);
+        let solid = if cores.deepest() >= BROAD { (cover - SOLID[0]) / (SOLID[1] - SOLID[0]) } else { 0.0 };
         let value = max(value, solid.clamp(0.0, 1.0));
         if value < 0.02 || value < 0.5 && pale(paper, residual, toward) > value + PALE {
             0.0
