@@ -1,7 +1,7 @@
 //! A stroke's own color, from the pixels around that show it least mixed with paper.
 
 use crate::color::math::max;
-use crate::filter::vector::{dot, length};
+use crate::filter::vector::{difference, dot, length};
 
 /// No more pixels are taken.
 pub(super) const MOST: usize = 40;
@@ -17,20 +17,25 @@ pub(super) struct Cores {
     weight: [f32; MOST],
     /// How deep each lies in its stroke, in pixels from the outline.
     depth: [f32; MOST],
+    deepest: f32,
     /// Whether one of them is of a thin stroke, which has no depth.
     thin: bool,
 }
 
 impl Default for Cores {
     fn default() -> Self {
-        Self { count: 0, own: [[0.0; MOST]; 3], weight: [0.0; MOST], depth: [0.0; MOST], thin: false }
+        Self { count: 0, own: [[0.0; MOST]; 3], weight: [0.0; MOST], depth: [0.0; MOST], deepest: 0.0, thin: false }
     }
 }
+
+/// Pixels weighed at once.
+const LANES: usize = 4;
 
 impl Cores {
     /// Forgets all pixels.
     pub(super) fn clear(&mut self) {
         self.count = 0;
+        self.deepest = 0.0;
         self.thin = false;
     }
 
@@ -39,18 +44,24 @@ impl Cores {
         (0..3).for_each(|c| self.own[c][self.count] = own[c]);
         self.weight[self.count] = weight;
         self.depth[self.count] = depth.unwrap_or_default();
+        self.deepest = max(self.deepest, self.depth[self.count]);
         self.thin |= depth.is_none();
         self.count += 1;
     }
 
-    /// The mean color of those whose line from the paper a residual lies on, and how much they count for; their weights are
-    /// from then on what they count for.
-    pub(super) fn along(&mut self, paper: [f32; 3], residual: [f32; 3]) -> ([f32; 3], f32) {
+    /// How deep the deepest of them lies in its stroke, in pixels; 0 in thin strokes.
+    pub(super) fn deepest(&self) -> f32 {
+        self.deepest
+    }
+
+    /// Those whose line from the paper a residual lies on.
+    pub(super) fn along(&mut self, paper: [f32; 3], residual: [f32; 3]) -> Stroke {
         // How far off the line from paper to a stroke's color a pixel of that stroke may lie.
         let slack = 0.018 + 0.10 * length(residual);
         let sharp = 0.5 / (slack * slack);
-        // A few too many, so that whole vectors are left.
-        let count = self.count.next_multiple_of(4);
+        // A few too many that count for nothing, so that whole vectors are left.
+        let count = self.count.next_multiple_of(LANES);
+        self.weight[self.count..count].fill(0.0);
         let [red, green, blue] = self.own.each_ref().map(|channel| &channel[..count]);
         for (((weight, r), g), b) in self.weight[..count].iter_mut().zip(red).zip(green).zip(blue) {
             let toward = [r - paper[0], g - paper[1], b - paper[2]];
@@ -62,41 +73,55 @@ impl Cores {
             let near = *weight / (1.0 + u * (1.0 + u * (0.5 + u * (1.0 / 6.0))));
             *weight = if t < 1.25 { near } else { 0.0 };
         }
-        let (mut sum, mut total) = ([0.0; 3], 0.0);
-        for (i, weight) in self.weight[..self.count].iter().enumerate() {
-            total += weight;
-            (0..3).for_each(|c| sum[c] += weight * self.own[c][i]);
+        let mut sums = [[0.0; LANES]; 9];
+        for i in (0..count).step_by(LANES) {
+            for lane in 0..LANES {
+                let at = i + lane;
+                let (weight, depth) = (self.weight[at], self.depth[at]);
+                let [r, g, b] = [red[at], green[at], blue[at]];
+                let deep = weight * depth;
+                let each = [weight, weight * r, weight * g, weight * b, deep, deep * depth, deep * r, deep * g, deep * b];
+                (0..9).for_each(|k| sums[k][lane] += each[k]);
+            }
         }
-        (sum.map(|v| v / max(total, f32::MIN_POSITIVE)), total)
+        let [total, r, g, b, depth, depth_square, deep_r, deep_g, deep_b] = sums.map(|sum| (sum[0] + sum[1]) + (sum[2] + sum[3]));
+        let mean = 1.0 / max(total, f32::MIN_POSITIVE);
+        Stroke {
+            weight: total,
+            own: [r, g, b].map(|v| v * mean),
+            depth: depth * mean,
+            depth_square: depth_square * mean,
+            deep: [deep_r, deep_g, deep_b].map(|v| v * mean),
+            thin: self.thin,
+        }
     }
+}
 
-    /// How deep the deepest of them lies in its stroke, in pixels; 0 in thin strokes.
-    pub(super) fn deepest(&self) -> f32 {
-        self.depth[..self.count].iter().fold(0.0, |deepest, depth| max(deepest, *depth))
-    }
+/// The weighted means of the pixels of one stroke.
+pub(super) struct Stroke {
+    /// What they count for in all.
+    pub(super) weight: f32,
+    /// Of their color.
+    pub(super) own: [f32; 3],
+    /// Of their depth, its square, and its product with the color.
+    depth: f32,
+    depth_square: f32,
+    deep: [f32; 3],
+    thin: bool,
+}
 
+impl Stroke {
     /// How much stronger the paint is at a depth than their mean color, which lies `toward` off the paper, 1..[`GAIN`]: a wet rim
     /// is strongest at its outermost, where the blur hides it, and so the straight line through what they show is carried on
     /// (least squares).
-    pub(super) fn gain(&self, paper: [f32; 3], toward: [f32; 3], depth: f32) -> f32 {
+    pub(super) fn gain(&self, toward: [f32; 3], depth: f32) -> f32 {
         if self.thin {
             return 1.0;
         }
-        let unit = toward.map(|v| v / max(dot(toward, toward), 1e-6));
-        let base = dot(paper, unit);
-        let (mut total, mut deep, mut deep_square, mut strength, mut both) = (0.0, 0.0, 0.0, 0.0, 0.0);
-        for i in 0..self.count {
-            let (weight, d) = (self.weight[i], self.depth[i]);
-            let s = self.own[0][i] * unit[0] + self.own[1][i] * unit[1] + self.own[2][i] * unit[2] - base;
-            total += weight;
-            deep += weight * d;
-            deep_square += weight * d * d;
-            strength += weight * s;
-            both += weight * d * s;
-        }
-        let (mean, square) = (deep / total, deep_square / total);
-        let slope = (both / total - mean * strength / total) / (square - mean * mean + SHALLOW);
-        (1.0 + slope * (depth - mean)).clamp(1.0, GAIN)
+        let spread = difference(self.deep, self.own.map(|own| own * self.depth));
+        let slope =
+            dot(spread, toward) / max(dot(toward, toward), 1e-6) / (self.depth_square - self.depth * self.depth + SHALLOW);
+        (1.0 + slope * (depth - self.depth)).clamp(1.0, GAIN)
     }
 }
 
@@ -119,9 +144,9 @@ mod tests {
     }
 
     fn gain(mut cores: Cores, depth: f32) -> f32 {
-        let (own, total) = cores.along(PAPER, [-0.3, -0.2, -0.05]);
-        assert!(total > 20.0);
-        cores.gain(PAPER, [0, 1, 2].map(|c| own[c] - PAPER[c]), depth)
+        let stroke = cores.along(PAPER, [-0.3, -0.2, -0.05]);
+        assert!(stroke.weight > 20.0);
+        stroke.gain(difference(stroke.own, PAPER), depth)
     }
 
     #[test]

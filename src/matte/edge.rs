@@ -15,7 +15,7 @@ use super::thin::{SECOND, Thinness};
 use crate::color::math::max;
 use crate::color::transfer::Curves;
 use crate::error::Result;
-use crate::filter::vector::dot;
+use crate::filter::vector::{difference, dot};
 use crate::filter::{distance, gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
@@ -214,14 +214,21 @@ impl Edging {
         self.load(sheet, field, evidence, cover, rows.clone(), columns.clone());
         let mut cores = Cores::default();
         for (i, y) in rows.enumerate() {
-            for (k, x) in columns.clone().enumerate() {
-                let (inward, outward) = (self.inward.at(x, y), self.outward.at(x, y));
-                // Of pale paint some lies farther out.
-                let beyond = inward == 0 && self.outline.row(y)[x] > outline::part(false);
-                if !(beyond || near(inward, outward)) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
+            let [inward, outward, parts] = [self.inward.row(y), self.outward.row(y), self.outline.row(y)];
+            let [inward, outward, parts] = [inward, outward, parts].map(|row| &row[columns.clone()]);
+            let here: Vec<(usize, bool)> = (0..columns.len())
+                .filter_map(|k| {
+                    // Of pale paint some lies farther out.
+                    let beyond = inward[k] == 0 && parts[k] > outline::part(false);
+                    (beyond || near(inward[k], outward[k])).then_some((k, inward[k] > 0 || beyond))
+                })
+                .collect();
+            for (k, inside) in here {
+                let x = columns.start + k;
+                if cover.cover.at(x, y) & bits::OUTSIDE != 0 {
                     continue;
                 }
-                let value = self.pixel(evidence, i, k, inward > 0 || beyond, &mut cores);
+                let value = self.pixel(evidence, i, k, inside, &mut cores);
                 let m = self.matte.at(x, y);
                 self.matte.set(x, y, ((value * f32::from(FULL)).round() as u16).max(m.min(RIM)));
             }
@@ -488,15 +495,15 @@ impl Edging {
                 cores.add(b.own[at], b.trust[at] * NEARNESS[down * down + across * across], depth);
             }
         }
-        let (own, total) = cores.along(paper, residual);
+        let stroke = cores.along(paper, residual);
         let cover = b.coverage[(i + LOOK) * n + k + LOOK].clamp(0.0, 1.0);
-        if total < 1e-4 {
+        if stroke.weight < 1e-4 {
             // An edge softer than the scan's blur: its color lies farther in than is looked for.
             return if inside { cover } else { 0.0 };
         }
-        let toward = [0, 1, 2].map(|c| own[c] - paper[c]);
+        let toward = difference(stroke.own, paper);
         let here = from_outline(b.inward[(i + LOOK + RING) * depths + RING + k + LOOK]);
-        let gain = cores.gain(paper, toward, max(here, 0.0));
+        let gain = stroke.gain(toward, max(here, 0.0));
         let toward = toward.map(|v| gain * v);
         let square = max(dot(toward, toward), 1e-6);
         let along = direction(evidence, toward, square);

@@ -19,8 +19,10 @@ const PALE: f32 = 0.22;
 /// 300 ppi reaches.
 pub(super) const DEEP: u8 = 4 * distance::UNIT;
 const REACH: f32 = 10.0;
-/// There is some of it about.
-const LEAST: f32 = 0.03;
+/// Side of the squares in which it is summed up, in pixels.
+const SIDE: usize = 8;
+/// There is some of it about, in cells to a square.
+const LEAST: f32 = 0.12;
 /// Standard deviation of what the cover says about where the outline runs, in pixels.
 const COVER: f32 = 1.5;
 /// No more than this is said about how far a pixel lies from it, in pixels.
@@ -33,7 +35,7 @@ const ROOT: f32 = 2.506_628_3;
 /// The colors of the pale paint of a sheet.
 #[derive(Debug)]
 pub(super) struct Pale {
-    /// Sums of the residual around each cell of [`Evidence::coarse`], and what they are sums of.
+    /// Sums of the residual around each square of [`SIDE`] pixels, and what they are sums of.
     around: [Plane<f32>; 4],
     /// The share of its strength that pale paint has left at its outline.
     half: f32,
@@ -45,22 +47,23 @@ impl Pale {
     /// `depth` is the distance from paint to the ground, in fifths of a pixel, `sigma` the scan's blur in pixels, and `tolerance` is
     /// that of the recipe.
     pub(super) fn new(evidence: &Evidence, depth: &Plane<u8>, sigma: f32, tolerance: f32, ppi: Ppi) -> Result<Self> {
+        const CELLS: usize = SIDE / CELL;
         let coarse = &evidence.coarse;
-        let (w, h) = (coarse.width(), coarse.height());
-        let empty = || Plane::<f32>::new(w, h, "the matte");
+        let empty = || Plane::<f32>::new(coarse.width().div_ceil(CELLS), coarse.height().div_ceil(CELLS), "the matte");
         let mut around = [empty()?, empty()?, empty()?, empty()?];
-        for y in 0..h {
+        for y in 0..coarse.height() {
             let depths = depth.row((y * CELL + CELL / 2).min(depth.height() - 1));
             for (x, residual) in coarse.row(y).iter().enumerate() {
                 let residual = [residual[0], residual[1], residual[2]];
                 if depths[(x * CELL + CELL / 2).min(depths.len() - 1)] >= DEEP && length(residual) < PALE {
-                    (0..3).for_each(|c| around[c].set(x, y, residual[c]));
-                    around[3].set(x, y, 1.0);
+                    let (x, y) = (x / CELLS, y / CELLS);
+                    let added = [residual[0], residual[1], residual[2], 1.0];
+                    around.iter_mut().zip(added).for_each(|(sum, v)| sum.set(x, y, sum.at(x, y) + v));
                 }
             }
         }
         for plane in &mut around {
-            gauss::blur(plane, REACH * ppi.coarseness() / CELL as f32)?;
+            gauss::blur(plane, REACH * ppi.coarseness() / SIDE as f32)?;
         }
         let pooled = POOLED * ppi.coarseness();
         // From .35 to .71: more is said to be paint by a lower tolerance, whatever the cover says.
@@ -71,7 +74,7 @@ impl Pale {
     /// How far a pixel is painted, 0..1, that lies so many pixels inside by the cover, or outside if less than none. `None` where
     /// there is no pale paint about, or something stronger.
     pub(super) fn painted(&self, evidence: &Evidence, x: usize, y: usize, inside: f32) -> Option<f32> {
-        let cell = (x / CELL, y / CELL);
+        let cell = (x / SIDE, y / SIDE);
         let share = self.around[3].at(cell.0, cell.1);
         if share < LEAST {
             return None;
