@@ -38,6 +38,8 @@ const PLENTY: u32 = 20;
 const PALE: f32 = 0.1;
 /// Standard deviation of the geometric coverage: an outline is known to a fifth of a pixel.
 const GEOMETRY: f32 = 0.18;
+/// What counts for less than this is left out.
+const LITTLE: f32 = 0.01;
 /// Variance of one pixel's noise in that of the finest pooling.
 const NOISE: f32 = 2.5;
 /// Of paint this many deviations off the paper, what strays from the line to its own color is its own unevenness as much as the
@@ -508,15 +510,20 @@ impl Edging {
         let square = max(dot(toward, toward), 1e-6);
         let along = direction(evidence, toward, square);
         let measured = dot(residual, along).clamp(0.0, 1.0);
-        let curves = Curves::get();
-        let mixed = [0, 1, 2].map(|c| {
-            let (p, f) = (curves.linear(paper[c]), curves.linear(paper[c] + toward[c]));
-            curves.encoded(p + cover * (f - p)) - paper[c]
-        });
-        let geometric = (dot(mixed, toward) / square).clamp(0.0, 1.0);
         let variance = NOISE * evidence.tooth.variance_along(along) + 1e-6 / square;
-        let (by_color, by_shape) = (1.0 / variance, 1.0 / (GEOMETRY * GEOMETRY));
-        let value = (measured * by_color + geometric * by_shape) / (by_color + by_shape);
+        let by_shape = variance / (variance + GEOMETRY * GEOMETRY);
+        // Where the color says it all, the shape is not worth its cost.
+        let value = if by_shape < LITTLE {
+            measured
+        } else {
+            let curves = Curves::get();
+            let mixed = [0, 1, 2].map(|c| {
+                let (p, f) = (curves.linear(paper[c]), curves.linear(paper[c] + toward[c]));
+                curves.encoded(p + cover * (f - p)) - paper[c]
+            });
+            let geometric = (dot(mixed, toward) / square).clamp(0.0, 1.0);
+            measured + by_shape * (geometric - measured)
+        };
         let solid = if cores.deepest() >= BROAD { (cover - SOLID[0]) / (SOLID[1] - SOLID[0]) } else { 0.0 };
         let value = max(value, solid.clamp(0.0, 1.0));
         if value < 0.02 || value < 0.5 && pale(paper, residual, toward) > value + PALE {

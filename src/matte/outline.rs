@@ -124,9 +124,9 @@ impl Outline {
                         }
                         let pixels = |distance: u8| f32::from(distance) * (1.0 / distance::UNIT as f32) - 0.5;
                         let inside = if inward > 0 { pixels(inward) } else { -pixels(outward) };
-                        if let Some(painted) = pale.painted(evidence, u, v, inside) {
-                            parts.set(u, v, 1 + (painted * f32::from(PARTS)) as u8);
-                        }
+                        let painted = pale.painted(evidence, u, v, inside);
+                        let told = painted.map_or(part(inward > 0), |painted| 1 + (painted * f32::from(PARTS)) as u8);
+                        parts.set(u, v, told);
                     }
                 }
             }

@@ -35,8 +35,9 @@ const ROOT: f32 = 2.506_628_3;
 /// The colors of the pale paint of a sheet.
 #[derive(Debug)]
 pub(super) struct Pale {
-    /// Sums of the residual around each square of [`SIDE`] pixels, and what they are sums of.
-    around: [Plane<f32>; 4],
+    /// For each square of [`SIDE`] pixels what measures a residual, as a share of the paint's own, and how many deviations off the
+    /// paper that is; none where there is no pale paint about.
+    along: Plane<([f32; 3], f32)>,
     /// The share of its strength that pale paint has left at its outline.
     half: f32,
     /// Pixels over which pale paint rises at its outline from none to all, as pooled.
@@ -65,28 +66,36 @@ impl Pale {
         for plane in &mut around {
             gauss::blur(plane, REACH * ppi.coarseness() / SIDE as f32)?;
         }
+        let tooth = &evidence.middle_tooth;
+        let [r, g, b, count] = &around;
+        let told = |i: usize| {
+            let count = count.data()[i];
+            if count < LEAST {
+                return ([0.0; 3], 0.0);
+            }
+            let own = difference([r, g, b].map(|sum| sum.data()[i] / count), tooth.mean());
+            let matched = tooth.matched(own);
+            let deviations = max(dot(matched, own), 1e-3);
+            (matched.map(|v| v / deviations), deviations)
+        };
+        let along = Plane::from_vec(count.width(), count.height(), (0..count.data().len()).map(told).collect());
         let pooled = POOLED * ppi.coarseness();
         // From .35 to .71: more is said to be paint by a lower tolerance, whatever the cover says.
         let half = 0.5 * math::powf(2.0, (tolerance - 50.0) / 100.0);
-        Ok(Self { around, half, rise: ROOT * (pooled * pooled + sigma * sigma).sqrt() })
+        Ok(Self { along, half, rise: ROOT * (pooled * pooled + sigma * sigma).sqrt() })
     }
 
     /// How far a pixel is painted, 0..1, that lies so many pixels inside by the cover, or outside if less than none. `None` where
     /// there is no pale paint about, or something stronger.
     pub(super) fn painted(&self, evidence: &Evidence, x: usize, y: usize, inside: f32) -> Option<f32> {
-        let cell = (x / SIDE, y / SIDE);
-        let share = self.around[3].at(cell.0, cell.1);
-        if share < LEAST {
+        let (along, deviations) = self.along.at(x / SIDE, y / SIDE);
+        if deviations == 0.0 {
             return None;
         }
-        let tooth = &evidence.middle_tooth;
-        let own = difference([0, 1, 2].map(|c| self.around[c].at(cell.0, cell.1) / share), tooth.mean());
-        let matched = tooth.matched(own);
-        let deviations = dot(matched, own);
-        let here = dot(difference(pooled(&evidence.pooled, x, y)?, tooth.mean()), matched);
+        let share = dot(difference(pooled(&evidence.pooled, x, y)?, evidence.middle_tooth.mean()), along);
         let noise = evidence.noise.as_ref().map_or(1.0, |noise| f32::from(noise.at(x / 8, y / 8)) * (1.0 / 16.0));
-        let told = ((here / max(deviations, 1e-3) - self.half) * self.rise).clamp(-FAR, FAR);
-        let doubt = noise * self.rise / max(deviations, 1e-3);
+        let told = ((share - self.half) * self.rise).clamp(-FAR, FAR);
+        let doubt = noise * self.rise / deviations;
         let (by_color, by_cover) = (1.0 / (doubt * doubt), 1.0 / (COVER * COVER));
         let from_outline = (told * by_color + inside.clamp(-FAR, FAR) * by_cover) / (by_color + by_cover);
         Some((from_outline + 0.5).clamp(0.0, 1.0))
