@@ -291,7 +291,7 @@ impl Edging {
                     gauss::mirrored(inward.row(y), left, &mut deep);
                 }
                 for (((v, bits), part), deep) in line.iter_mut().zip(&known).zip(&parts).zip(&deep) {
-                    let (bare, beside) = (bits & bit != 0, *deep == distance::UNIT);
+                    let (bare, beside) = (bits & bit != 0, (*deep == distance::UNIT) & (bits & bits::GROUND == 0));
                     let whole = outline::part(!bare);
                     *v = outline::painted(if (*part != 0) & (bare | beside) { *part } else { whole });
                 }
@@ -524,7 +524,9 @@ impl Edging {
             let geometric = (dot(mixed, toward) / square).clamp(0.0, 1.0);
             measured + by_shape * (geometric - measured)
         };
-        let solid = if cores.deepest() >= BROAD { (cover - SOLID[0]) / (SOLID[1] - SOLID[0]) } else { 0.0 };
+        // A white that is kept has no depth at all.
+        let broad = cores.deepest() >= BROAD || inside && here < 0.0;
+        let solid = if broad { (cover - SOLID[0]) / (SOLID[1] - SOLID[0]) } else { 0.0 };
         let value = max(value, solid.clamp(0.0, 1.0));
         if value < 0.02 || value < 0.5 && pale(paper, residual, toward) > value + PALE {
             0.0

@@ -54,8 +54,9 @@ impl Outline {
             let (scan, paper) = (sheet.pixel(x, y), field.pixel(x, y));
             [0, 1, 2].map(|c| curves.linear(paper[c]) - curves.linear(scan[c]))
         };
-        // What is cleared for itself, like a mark, is no ground, nor is it kept.
-        let kept = |x: usize, y: usize| cover.cover.at(x, y) & bits::CLEARED == 0;
+        // What is cleared for itself, like a mark, is no ground, nor is it kept; and of a faint contour no more is known than that
+        // it runs there.
+        let kept = |x: usize, y: usize| cover.cover.at(x, y) & (bits::CLEARED | bits::CONTOUR) == 0;
         // The strongest of the paint around.
         let strongest = |x: usize, y: usize| {
             let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(w);
