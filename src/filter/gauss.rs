@@ -4,6 +4,10 @@ use crate::color::math;
 use crate::error::Result;
 use crate::image::Plane;
 
+/// The square root of 2 pi: a step that is blurred by a Gaussian of deviation `s` rises by `1 / (ROOT_TWO_PI s)` a pixel at its
+/// middle.
+pub const ROOT_TWO_PI: f32 = 2.506_628_3;
+
 /// The right half of a normalized Gaussian kernel, center first, cut at 3 sigma (at least one neighbor).
 #[must_use]
 pub fn kernel(sigma: f32) -> Vec<f32> {

@@ -1,5 +1,15 @@
 //! Neighbors on a packed grid, and flooding over them.
 
+/// The two cells, `side` pixels wide and `count` in all, whose middles a pixel lies between, and how far it is from the first
+/// middle to the second, in parts of `2 * side`. Beyond the outermost middles both are the outermost cell.
+#[must_use]
+pub fn between(pixel: usize, side: usize, count: usize) -> (usize, usize, usize) {
+    // Counted in half pixels: a cell's middle lies between two pixels.
+    let from_first = (2 * pixel + 1).saturating_sub(side);
+    let first = (from_first / (2 * side)).min(count - 1);
+    (first, (first + 1).min(count - 1), from_first % (2 * side))
+}
+
 /// The cells that share a side with cell `i` of a grid; fewer than four at its border.
 #[inline]
 pub fn beside(i: usize, width: usize, height: usize) -> impl Iterator<Item = usize> {
@@ -43,6 +53,16 @@ pub fn flood(seeds: Vec<usize>, width: usize, height: usize, mut enter: impl FnM
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_pixel_lies_between_two_middles() {
+        // The middles of cells of eight lie at 3.5 and 11.5, those of cells of two at 0.5 and 2.5.
+        assert_eq!(between(5, 8, 2), (0, 1, 3));
+        assert_eq!(between(3, 8, 2), (0, 1, 0));
+        assert_eq!(between(12, 8, 2), (1, 1, 1));
+        assert_eq!(between(2, 2, 9), (0, 1, 3));
+        assert_eq!(between(0, 2, 9), (0, 1, 0));
+    }
 
     #[test]
     fn corners_have_two_neighbors_and_the_middle_four() {

@@ -3,8 +3,8 @@
 use crate::color::math::max;
 use crate::filter::vector::{difference, dot, length};
 
-/// No more pixels are taken.
-pub(super) const MOST: usize = 40;
+/// No more pixels are taken: every other of the window, if there are plenty.
+const MOST: usize = 40;
 /// Contrast grows towards an outline by no more than this.
 const GAIN: f32 = 1.3;
 /// Variance of depth, in square pixels, below which little can be said about how contrast changes with it.

@@ -6,11 +6,11 @@
 
 use std::ops::Range;
 
-use super::evidence::{Evidence, STEPS, unbiased};
+use super::evidence::{BLOCK, Evidence, STEPS, unbiased};
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::vector::length;
-use crate::filter::{Connectivity, Regions, distance, gauss, local_max};
+use crate::filter::{Connectivity, Regions, distance, gauss, grid, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::tile::{self, Tile};
 use crate::paper::{PaperField, SheetEdge};
@@ -115,21 +115,14 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
 /// A row of `width` pixels of what is known of blocks, drawn from the middle of each straight to that of the next, so that what is
 /// told by it does not end in steps as large as they are.
 fn between_blocks(blocks: &Plane<u8>, y: usize, width: usize) -> Vec<u16> {
-    const SIDE: usize = 8;
-    // Places are counted in half pixels: a block's middle lies between two.
-    let place = |at: usize, count: usize| {
-        let from_first = (2 * at + 1).saturating_sub(SIDE);
-        let first = (from_first / (2 * SIDE)).min(count - 1);
-        (first, (first + 1).min(count - 1), from_first % (2 * SIDE))
-    };
-    let mix = |a: u16, b: u16, part: usize| a * (2 * SIDE - part) as u16 + b * part as u16;
-    let (above, below, part) = place(y, blocks.height());
+    let mix = |a: u16, b: u16, part: usize| a * (2 * BLOCK - part) as u16 + b * part as u16;
+    let (above, below, part) = grid::between(y, BLOCK, blocks.height());
     let rows = blocks.row(above).iter().zip(blocks.row(below));
     let line: Vec<u16> = rows.map(|(a, b)| mix(u16::from(*a), u16::from(*b), part)).collect();
     (0..width)
         .map(|x| {
-            let (left, right, part) = place(x, line.len());
-            mix(line[left], line[right], part) / (4 * SIDE * SIDE) as u16
+            let (left, right, part) = grid::between(x, BLOCK, line.len());
+            mix(line[left], line[right], part) / (4 * BLOCK * BLOCK) as u16
         })
         .collect()
 }

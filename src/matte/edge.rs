@@ -10,7 +10,7 @@ use std::ops::Range;
 use super::cores::Cores;
 use super::cover::{Cover, bits};
 use super::evidence::{Evidence, unbiased};
-use super::outline::{self, Outline};
+use super::outline::{self, Outline, from_outline};
 use super::thin::{SECOND, Thinness};
 use crate::color::math::max;
 use crate::color::transfer::Curves;
@@ -216,21 +216,14 @@ impl Edging {
         self.load(sheet, field, evidence, cover, rows.clone(), columns.clone());
         let mut cores = Cores::default();
         for (i, y) in rows.enumerate() {
-            let [inward, outward, parts] = [self.inward.row(y), self.outward.row(y), self.outline.row(y)];
-            let [inward, outward, parts] = [inward, outward, parts].map(|row| &row[columns.clone()]);
-            let here: Vec<(usize, bool)> = (0..columns.len())
-                .filter_map(|k| {
-                    // Of pale paint some lies farther out.
-                    let beyond = inward[k] == 0 && parts[k] > outline::part(false);
-                    (beyond || near(inward[k], outward[k])).then_some((k, inward[k] > 0 || beyond))
-                })
-                .collect();
-            for (k, inside) in here {
-                let x = columns.start + k;
-                if cover.cover.at(x, y) & bits::OUTSIDE != 0 {
+            for (k, x) in columns.clone().enumerate() {
+                let (inward, outward) = (self.inward.at(x, y), self.outward.at(x, y));
+                // Of pale paint some lies farther out.
+                let beyond = inward == 0 && self.outline.row(y)[x] > outline::part(false);
+                if !(beyond || near(inward, outward)) || cover.cover.at(x, y) & bits::OUTSIDE != 0 {
                     continue;
                 }
-                let value = self.pixel(evidence, i, k, inside, &mut cores);
+                let value = self.pixel(evidence, i, k, inward > 0 || beyond, &mut cores);
                 let m = self.matte.at(x, y);
                 self.matte.set(x, y, ((value * f32::from(FULL)).round() as u16).max(m.min(RIM)));
             }
@@ -280,13 +273,13 @@ impl Edging {
         let left = columns.start as isize - spare as isize;
         let (outline, inward, all_cleared) = (&self.outline, &self.inward, self.depth.is_none());
         let mut blur_mask = |bit: u8, out: &mut Vec<f32>| {
+            let of_all_ground = bit == bits::GROUND || all_cleared;
+            deep.fill(distance::UNIT);
             for (i, to) in b.kept.chunks_exact_mut(n).enumerate() {
                 let y = place(i, spare, rows.start, h);
                 gauss::mirrored(cover.cover.row(y), left, &mut known);
                 gauss::mirrored(outline.row(y), left, &mut parts);
-                if bit == bits::GROUND || all_cleared {
-                    deep.fill(distance::UNIT);
-                } else {
+                if !of_all_ground {
                     // Beside ground that is kept runs no outline of what is.
                     gauss::mirrored(inward.row(y), left, &mut deep);
                 }
@@ -545,11 +538,6 @@ fn direction(evidence: &Evidence, toward: [f32; 3], square: f32) -> [f32; 3] {
     let deviations = max(dot(matched, toward), 1e-3);
     let faint = 1.0 / (1.0 + (deviations * UNEVEN) * (deviations * UNEVEN));
     [0, 1, 2].map(|c| faint * matched[c] / deviations + (1.0 - faint) * toward[c] / square)
-}
-
-/// How deep a pixel lies, in pixels from the outline, by its distance to the ground.
-fn from_outline(distance: u8) -> f32 {
-    f32::from(distance) * (1.0 / distance::UNIT as f32) - 0.5
 }
 
 /// How much alpha it takes to explain what is lighter than the paper beside paint that is not: on paper near to white next to

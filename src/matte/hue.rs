@@ -28,7 +28,7 @@ pub struct AlongHue {
 /// Side of a cell of the map of hues, in cells of [`Evidence::coarse`].
 const CELL: usize = 2;
 /// Paint further off the paper than this, encoded, is not pale.
-const PALE: f32 = 0.22;
+pub(super) const PALE: f32 = 0.22;
 /// Hues are looked for within so many pixels at 300 ppi: 3 mm. (Standard deviation of a blur.)
 const REACH: f32 = 36.0;
 /// Pale paint covers at least this share of the neighborhood, and this share of all that is painted in it.

@@ -10,8 +10,8 @@ use super::pale::{self, Pale};
 use crate::color::math::max;
 use crate::color::transfer::Curves;
 use crate::error::Result;
-use crate::filter::distance;
 use crate::filter::vector::dot;
+use crate::filter::{distance, gauss};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
 
@@ -23,12 +23,10 @@ const HALF: f32 = 0.55;
 const BAND: usize = 5;
 /// Columns that are gone through at once where an outline runs through them.
 const CHUNK: usize = 32;
-/// The square root of 2 pi.
-const ROOT: f32 = 2.506_628_3;
 /// Parts of a pixel that are told apart.
 const PARTS: u8 = 254;
 
-/// How far the pixels along all outlines of strong paint are painted.
+/// How far the pixels along all outlines are painted.
 #[derive(Debug)]
 pub(super) struct Outline {
     /// 0 where no outline runs, and elsewhere one more than the painted part in [`PARTS`].
@@ -54,9 +52,6 @@ impl Outline {
             let (scan, paper) = (sheet.pixel(x, y), field.pixel(x, y));
             [0, 1, 2].map(|c| curves.linear(paper[c]) - curves.linear(scan[c]))
         };
-        // What is cleared for itself, like a mark, is no ground, nor is it kept; and of a faint contour no more is known than that
-        // it runs there.
-        let kept = |x: usize, y: usize| cover.cover.at(x, y) & (bits::CLEARED | bits::CONTOUR) == 0;
         // The strongest of the paint around.
         let strongest = |x: usize, y: usize| {
             let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(w);
@@ -77,8 +72,8 @@ impl Outline {
                 return;
             }
             let share = dot(light(x, y), top) / max(dot(top, top), 1e-6);
-            let painted = (0.5 + (share - HALF) * ROOT * sigma).clamp(0.0, 1.0);
-            parts.set(x, y, 1 + (painted * f32::from(PARTS)) as u8);
+            let painted = (0.5 + (share - HALF) * gauss::ROOT_TWO_PI * sigma).clamp(0.0, 1.0);
+            parts.set(x, y, part_of(painted));
         };
         let mut faint = Vec::new();
         let inner = 1..w.max(2) - 1;
@@ -88,7 +83,7 @@ impl Outline {
                 if !depth.row(y)[columns.clone()].contains(&distance::UNIT) {
                     continue;
                 }
-                for x in columns.filter(|x| depth.at(*x, y) == distance::UNIT && kept(*x, y)) {
+                for x in columns.filter(|x| depth.at(*x, y) == distance::UNIT && is_kept(cover.cover.at(*x, y))) {
                     let around = [(x - 1, y), (x + 1, y), (x, y - 1), (x, y + 1)];
                     if around.iter().any(|(u, v)| cover.cover.at(*u, *v) & bits::OUTSIDE != 0) {
                         continue;
@@ -102,43 +97,69 @@ impl Outline {
                 }
             }
         }
+        let mut outline = Self { parts };
         if !faint.is_empty() {
             let pale = Pale::new(evidence, depth, sigma, tolerance, sheet.working_ppi())?;
-            // Crumbs and thin lines have no color that could be told from what lies about them.
-            let of_area = |x: usize, y: usize| {
-                let about = |i: usize, at: usize, count: usize| (at + 3 * i).saturating_sub(6).min(count - 1);
-                (0..25)
-                    .map(|i| (about(i % 5, x, w), about(i / 5, y, h)))
-                    .any(|(u, v)| depth.at(u, v) >= pale::DEEP && evidence.strong_at(u, v) == 0)
-            };
-            for (x, y) in faint.into_iter().filter(|(x, y)| of_area(*x, *y)) {
-                for v in y.saturating_sub(BAND)..(y + BAND + 1).min(h) {
-                    for u in x.saturating_sub(BAND)..(x + BAND + 1).min(w) {
-                        let (inward, outward) = (depth.at(u, v), outward.at(u, v));
-                        let near = inward.max(outward) <= (BAND as u8) * distance::UNIT;
-                        if !near
-                            || parts.at(u, v) > 0
-                            || inward > 0 && !kept(u, v)
-                            || cover.cover.at(u, v) & (bits::HELD | bits::OUTSIDE) != 0
-                        {
-                            continue;
-                        }
-                        let pixels = |distance: u8| f32::from(distance) * (1.0 / distance::UNIT as f32) - 0.5;
-                        let inside = if inward > 0 { pixels(inward) } else { -pixels(outward) };
-                        let painted = pale.painted(evidence, u, v, inside);
-                        let told = painted.map_or(part(inward > 0), |painted| 1 + (painted * f32::from(PARTS)) as u8);
-                        parts.set(u, v, told);
-                    }
+            outline.draw_pale(evidence, cover, [depth, outward], &pale, &faint);
+        }
+        Ok(outline)
+    }
+
+    /// Draws the outlines of pale paint in the band about the pixels where the cover has them.
+    fn draw_pale(
+        &mut self,
+        evidence: &Evidence,
+        cover: &Cover,
+        [depth, outward]: [&Plane<u8>; 2],
+        pale: &Pale,
+        faint: &[(usize, usize)],
+    ) {
+        let (w, h) = (depth.width(), depth.height());
+        // Crumbs and thin lines have no color that could be told from what lies about them.
+        let of_area = |x: usize, y: usize| {
+            let about = |i: usize, at: usize, count: usize| (at + 3 * i).saturating_sub(6).min(count - 1);
+            (0..25)
+                .map(|i| (about(i % 5, x, w), about(i / 5, y, h)))
+                .any(|(u, v)| depth.at(u, v) >= pale::DEEP && evidence.strong_at(u, v) == 0)
+        };
+        let band = |at: usize, count: usize| at.saturating_sub(BAND)..(at + BAND + 1).min(count);
+        for &(x, y) in faint.iter().filter(|(x, y)| of_area(*x, *y)) {
+            for (u, v) in band(y, h).flat_map(|v| band(x, w).map(move |u| (u, v))) {
+                let (inward, outward, bits) = (depth.at(u, v), outward.at(u, v), cover.cover.at(u, v));
+                let far = inward.max(outward) > (BAND as u8) * distance::UNIT;
+                let apart = inward > 0 && !is_kept(bits) || bits & (bits::HELD | bits::OUTSIDE) != 0;
+                if far || apart || self.parts.at(u, v) > 0 {
+                    continue;
                 }
+                let inside = if inward > 0 { from_outline(inward) } else { -from_outline(outward) };
+                let painted = pale.painted(evidence, u, v, inside);
+                self.parts.set(u, v, painted.map_or(part(inward > 0), part_of));
             }
         }
-        Ok(Self { parts })
     }
 
     /// A row of it, 0 where no outline runs.
+    #[inline]
     pub(super) fn row(&self, y: usize) -> &[u8] {
         self.parts.row(y)
     }
+}
+
+/// Whether paint with these [`bits`] is kept. What is cleared for itself, like a mark, is no ground, nor is it kept; and of a faint
+/// contour no more is known than that it runs there.
+fn is_kept(bits: u8) -> bool {
+    bits & (bits::CLEARED | bits::CONTOUR) == 0
+}
+
+/// How deep a pixel lies, in pixels from the outline, by its distance to the ground in fifths of a pixel.
+#[inline]
+pub(super) fn from_outline(distance: u8) -> f32 {
+    f32::from(distance) * (1.0 / distance::UNIT as f32) - 0.5
+}
+
+/// What stands for a pixel that is painted so far, 0..1.
+fn part_of(painted: f32) -> u8 {
+    1 + (painted * f32::from(PARTS)) as u8
 }
 
 /// What stands for a pixel that is painted wholly or not at all.

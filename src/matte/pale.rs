@@ -4,17 +4,16 @@
 //! paint's own color, they are half of it at the outline (the matched filter, Turin 1960). How far from it a pixel lies is then
 //! told by the weaker or stronger half, and by the cover, each by the inverse of its variance.
 
-use super::evidence::Evidence;
+use super::evidence::{BLOCK, Evidence};
 use super::fade::CELL;
+use super::hue::PALE;
 use crate::color::math::{self, max};
 use crate::error::Result;
 use crate::filter::vector::{difference, dot, length};
-use crate::filter::{distance, gauss};
+use crate::filter::{distance, gauss, grid};
 use crate::image::Plane;
 use crate::units::Ppi;
 
-/// Paint further off the paper than this, encoded, is not pale.
-const PALE: f32 = 0.22;
 /// The paint's own color is that of cells this deep in it, in fifths of a pixel, as far off as a blur of so many pixels at
 /// 300 ppi reaches.
 pub(super) const DEEP: u8 = 4 * distance::UNIT;
@@ -29,8 +28,6 @@ const COVER: f32 = 1.5;
 const FAR: f32 = 3.0;
 /// Deviation of the middle pooling in pixels at 300 ppi.
 const POOLED: f32 = 2.0;
-/// The square root of 2 pi.
-const ROOT: f32 = 2.506_628_3;
 
 /// The colors of the pale paint of a sheet.
 #[derive(Debug)]
@@ -82,7 +79,7 @@ impl Pale {
         let pooled = POOLED * ppi.coarseness();
         // From .35 to .71: more is said to be paint by a lower tolerance, whatever the cover says.
         let half = 0.5 * math::powf(2.0, (tolerance - 50.0) / 100.0);
-        Ok(Self { along, half, rise: ROOT * (pooled * pooled + sigma * sigma).sqrt() })
+        Ok(Self { along, half, rise: gauss::ROOT_TWO_PI * (pooled * pooled + sigma * sigma).sqrt() })
     }
 
     /// How far a pixel is painted, 0..1, that lies so many pixels inside by the cover, or outside if less than none. `None` where
@@ -93,7 +90,7 @@ impl Pale {
             return None;
         }
         let share = dot(difference(pooled(&evidence.pooled, x, y)?, evidence.middle_tooth.mean()), along);
-        let noise = evidence.noise.as_ref().map_or(1.0, |noise| f32::from(noise.at(x / 8, y / 8)) * (1.0 / 16.0));
+        let noise = evidence.noise.as_ref().map_or(1.0, |noise| f32::from(noise.at(x / BLOCK, y / BLOCK)) * (1.0 / 16.0));
         let told = ((share - self.half) * self.rise).clamp(-FAR, FAR);
         let doubt = noise * self.rise / deviations;
         let (by_color, by_cover) = (1.0 / (doubt * doubt), 1.0 / (COVER * COVER));
@@ -104,13 +101,9 @@ impl Pale {
 
 /// The pooled residual at a pixel, straight between those about it; `None` where strong paint is among them.
 fn pooled(plane: &Plane<[f32; 3]>, x: usize, y: usize) -> Option<[f32; 3]> {
-    // A pooled pixel is two wide: the middle of the first lies between the first two.
-    let place = |at: usize, count: usize| {
-        let from_first = (2 * at).saturating_sub(1);
-        let first = (from_first / 4).min(count - 1);
-        (first, (first + 1).min(count - 1), (from_first % 4) as f32 * 0.25)
-    };
-    let ((left, right, across), (above, below, down)) = (place(x, plane.width()), place(y, plane.height()));
+    let (left, right, across) = grid::between(x, 2, plane.width());
+    let (above, below, down) = grid::between(y, 2, plane.height());
+    let [across, down] = [across, down].map(|part| part as f32 * 0.25);
     let mut sum = [0.0; 3];
     for (v, share) in [(above, 1.0 - down), (below, down)] {
         for (u, part) in [(left, 1.0 - across), (right, across)] {
