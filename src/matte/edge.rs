@@ -9,6 +9,7 @@ use std::ops::Range;
 
 use super::cores::Cores;
 use super::cover::{Cover, bits};
+use super::dry::DryBrush;
 use super::evidence::{Evidence, unbiased};
 use super::outline::{self, Outline, from_outline};
 use super::thin::{SECOND, Thinness};
@@ -172,12 +173,22 @@ impl Edging {
     }
 
     /// Works through the next row of tiles; false when there was none left.
-    pub fn advance(&mut self, sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) -> bool {
+    pub fn advance(
+        &mut self,
+        sheet: &Sheet,
+        field: &PaperField,
+        evidence: &Evidence,
+        cover: &Cover,
+        dry: Option<&DryBrush>,
+    ) -> bool {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
         // Narrower than a tile: little is to spare around, and more of them have no outline in them.
         let busy = self.begin(cover, rows.clone());
         for (x, _) in (0..sheet.width()).step_by(COLUMNS).zip(busy).filter(|(_, busy)| *busy) {
             self.tile(sheet, field, evidence, cover, rows.clone(), x..(x + COLUMNS).min(sheet.width()));
+        }
+        if let Some(dry) = dry {
+            dry.open(sheet, field, evidence, cover, (&self.inward, self.depth.as_ref()), rows, &mut self.matte);
         }
         true
     }

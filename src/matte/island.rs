@@ -200,11 +200,17 @@ impl Island {
     }
 
     /// Whether one that is too small to be asked about is kept where nobody is to be followed: as a white, or as texture of the
-    /// paint, within one wash and no pocket by its looks.
+    /// paint, within one wash and no pocket by its looks. In `dry` brush it is a hole, but for a smooth one.
     #[must_use]
-    pub fn is_kept_alone(&self) -> bool {
+    pub fn is_kept_alone(&self, dry: bool) -> bool {
         let white = self.proposed == Decision::Keep;
-        if self.is_traced() { white } else { self.features.is_deep() && (white || self.confidence < SURE) }
+        if self.is_traced() {
+            white
+        } else if dry {
+            self.features.is_reserved()
+        } else {
+            self.features.is_deep() && (white || self.confidence < SURE)
+        }
     }
 }
 

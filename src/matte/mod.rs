@@ -4,6 +4,7 @@ pub mod bay;
 pub mod contour;
 mod cores;
 pub mod cover;
+pub mod dry;
 pub mod edge;
 pub mod evidence;
 pub mod fade;

@@ -1,7 +1,7 @@
 //! Bare areas too small to be asked about: they follow what lies around them.
 //!
 //! Slivers of paper between lines are ground, and so is a small gap between two pockets. But between the petals that a painter
-//! keeps, they are white as these are.
+//! keeps, they are white as these are. The holes in dry brush are ground whatever lies around.
 
 use super::cover::{Cover, bits};
 use super::evidence::{CONTRAST_STEPS, Evidence, STEPS};
@@ -30,6 +30,8 @@ pub struct Small {
     beside: Vec<u32>,
     /// Whether it is a cell between faint contours, which are veins of a petal more often than its rim.
     traced: bool,
+    /// Whether it is a hole in dry brush.
+    pub dry: bool,
 }
 
 impl Small {
@@ -50,29 +52,37 @@ impl Small {
 pub fn settle<'a>(
     small: impl Iterator<Item = &'a Small> + Clone,
     open: &[bool],
-    alone: impl Fn(usize) -> bool,
+    alone: impl Fn(&Small) -> bool,
     fate: &mut [Option<bool>],
 ) {
     // From sliver to sliver across a hatching.
     const ROUNDS: usize = 4;
     for _ in 0..ROUNDS {
         let unsettled = small.clone().filter(|s| fate[s.region].is_none());
-        let next: Vec<_> = unsettled.filter_map(|s| Some((s.region, s.follows(fate, open, alone(s.region))?))).collect();
+        let next: Vec<_> = unsettled.filter_map(|s| Some((s.region, s.follows(fate, open, alone(s))?))).collect();
         next.iter().for_each(|(region, keep)| fate[*region] = Some(*keep));
         if next.is_empty() {
             break;
         }
     }
     for s in small {
-        fate[s.region] = fate[s.region].or_else(|| Some(alone(s.region)));
+        fate[s.region] = fate[s.region].or_else(|| Some(alone(s)));
     }
 }
 
-/// Finds the small areas among the enclosed free regions. A sliver is so narrow that the blur leaves no pixel of it bare, and
-/// crossed by few rays that stay in paint. Without lines all around, what is paler than half of the paint about it is the
+/// Finds the small areas among the enclosed free regions, of which some are `holes` in dry brush. A sliver is so narrow that the blur
+/// leaves no pixel of it bare, and crossed by few rays that stay in paint. Without lines all around, what is paler than half of the paint about it is the
 /// paint's own unevenness, and no area at all.
 #[must_use]
-pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], shapes: &[Shape], ppi: Ppi) -> Vec<Small> {
+pub fn find(
+    evidence: &Evidence,
+    cover: &Cover,
+    free: &Regions,
+    open: &[bool],
+    shapes: &[Shape],
+    holes: &[bool],
+    ppi: Ppi,
+) -> Vec<Small> {
     let (w, h) = (cover.cover.width() as isize, cover.cover.height() as isize);
     let mut as_paper = vec![false; free.count()];
     let small = |i: usize| !open[i] && !shapes[i].is_listed(ppi);
@@ -123,8 +133,10 @@ pub fn find(evidence: &Evidence, cover: &Cover, free: &Regions, open: &[bool], s
             let of_rays = |n: u32, share: f32| (n as f32) < share * seen.rays as f32;
             let sliver = !is_island && of_rays(seen.deep, share);
             // Between the dabs of a dry brush contours part what is one ground.
-            let dry = traced && !of_rays(seen.strong, 0.5);
-            (is_island || sliver || dry).then_some(Small { region, beside: seen.ended, traced })
+            let between_dabs = traced && !of_rays(seen.strong, 0.5);
+            let of_dry_brush = !traced && holes[region];
+            let counts = is_island || sliver || between_dabs || of_dry_brush;
+            counts.then_some(Small { region, beside: seen.ended, traced, dry: of_dry_brush })
         })
         .collect()
 }
@@ -149,10 +161,10 @@ mod tests {
         let small: Vec<Small> = beside
             .iter()
             .enumerate()
-            .map(|(i, beside)| Small { region: 3 + i, beside: beside.to_vec(), traced: false })
+            .map(|(i, beside)| Small { region: 3 + i, beside: beside.to_vec(), traced: false, dry: false })
             .collect();
         let mut fate = vec![Some(false), Some(true), Some(false), None, None, None];
-        settle(small.iter(), &[true, false, false, false, false, false], |region| texture.contains(&region), &mut fate);
+        settle(small.iter(), &[true, false, false, false, false, false], |small| texture.contains(&small.region), &mut fate);
         fate.split_off(3)
     }
 

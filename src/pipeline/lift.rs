@@ -14,6 +14,7 @@ use crate::image::{Art, Pixels, Plane, Sheet};
 use crate::matte::bay;
 use crate::matte::contour::{self, Tracing};
 use crate::matte::cover::{self, Cover, Thresholds, Trim};
+use crate::matte::dry::DryBrush;
 use crate::matte::edge::Edging;
 use crate::matte::evidence::{Evidence, Gathering};
 use crate::matte::fade::Fade;
@@ -88,6 +89,8 @@ pub(super) struct Covered {
     pub(super) marks: Vec<(marks::Kind, usize)>,
     /// Where washes run out, if any does.
     fade: Option<Fade>,
+    /// Where there is dry brush, if any.
+    dry: Option<DryBrush>,
 }
 
 impl Covered {
@@ -437,7 +440,12 @@ impl Lift {
                 let enclosed = free.count();
                 let (free, mut open) = bay::split(&cover, free, open, ppi)?;
                 let shapes = Shape::of(&cover, &free, &open);
-                let mut small = sliver::find(evidence, &cover, &free, &open, &shapes, ppi);
+                let mut dry = DryBrush::find(&self.sheet, &plan.field, evidence, ppi)?;
+                let holes = match &mut dry {
+                    Some(dry) => dry.holes(&self.sheet, &plan.field, &free, |region| !open[region], ppi)?,
+                    None => vec![false; free.count()],
+                };
+                let mut small = sliver::find(evidence, &cover, &free, &open, &shapes, &holes, ppi);
                 // A bay reaches the outside too: a wash runs out to it as to any ground.
                 let mut outside = open.clone();
                 outside[enclosed..].fill(true);
@@ -472,6 +480,7 @@ impl Lift {
                     decisions: Vec::new(),
                     marks: marks.into_iter().collect(),
                     fade,
+                    dry,
                 });
                 self.decide();
             }
@@ -572,7 +581,8 @@ impl Lift {
         };
         let small = covered.small.iter().filter(follows);
         small.clone().for_each(|small| fate[small.region] = None);
-        let alone = |region: usize| number[region] != usize::MAX && covered.islands[number[region]].is_kept_alone();
+        let alone =
+            |small: &Small| covered.islands.get(number[small.region]).is_some_and(|island| island.is_kept_alone(small.dry));
         sliver::settle(small, &covered.open, alone, &mut fate);
         let mut clear: Vec<bool> = fate.into_iter().map(|keep| keep == Some(false)).collect();
         clear.iter_mut().zip(&covered.by_hand).for_each(|(clear, by_hand)| *clear |= by_hand);
@@ -593,7 +603,7 @@ impl Lift {
             return Ok(());
         }
         let Work::Edging(edging) = &mut self.work else { return Ok(()) };
-        if edging.advance(&self.sheet, &plan.field, evidence, &covered.cover) {
+        if edging.advance(&self.sheet, &plan.field, evidence, &covered.cover, covered.dry.as_ref()) {
             return Ok(());
         }
         if let Work::Edging(edging) = std::mem::replace(&mut self.work, Work::Nothing) {
