@@ -12,6 +12,7 @@ use super::cover::{Cover, bits};
 use super::edge::{FULL, RIM};
 use super::evidence::{CONTRAST_STEPS, Evidence};
 use crate::color::math::max;
+use crate::color::transfer::Curves;
 use crate::error::Result;
 use crate::filter::vector::{difference, dot, length};
 use crate::filter::{Regions, gauss};
@@ -40,10 +41,10 @@ const LEVEL: f32 = 0.13;
 const ALIKE: f32 = 0.997;
 const UNEVEN: f32 = 0.13;
 /// Holes and what is none are counted around (standard deviation of a blur): there are more holes, and some share of them is bare:
-/// nearer to the paper than this share of the paint. Where none is, there is a wash beneath.
-const TOGETHER: Mm = Mm(2.0);
+/// covered to less than this share. Where none is, there is a wash beneath.
+const TOGETHER: Mm = Mm(4.0);
 const BARE: f32 = 0.1;
-const AS_PAPER: f32 = 0.05;
+const AS_PAPER: f32 = 0.09;
 /// What strays so far from the line between paper and paint, encoded, has a color of its own.
 const STRAYS: f32 = 0.03;
 /// And one pixel, with its noise.
@@ -157,11 +158,12 @@ impl DryBrush {
             for columns in tile::across(sheet.width()).filter(|columns| self.touches(rows.clone(), columns.clone())) {
                 tile.load(sheet, field, rows.clone(), columns.clone(), 0);
                 for (i, y) in rows.clone().enumerate() {
-                    let residual = [0, 1, 2].map(|c| tile.residual(c, i));
+                    let (residual, papers) = ([0, 1, 2].map(|c| tile.residual(c, i)), [0, 1, 2].map(|c| tile.paper(c, i)));
                     for run in free.row(y).iter().filter(|run| counts(run.region as usize)) {
                         let hole = &mut measured[run.region as usize];
                         for x in (run.start as usize).max(columns.start)..(run.end as usize).min(columns.end) {
-                            hole.add([x, y], residual.map(|row| row[x - columns.start]), self.paint(x, y));
+                            let [off, paper] = [&residual, &papers].map(|rows| rows.map(|row| row[x - columns.start]));
+                            hole.add([x, y], off, paper, self.paint(x, y));
                         }
                     }
                 }
@@ -241,13 +243,17 @@ struct Hole {
 }
 
 impl Hole {
-    fn add(&mut self, at: [usize; 2], off: [f32; 3], paint: Option<[f32; 3]>) {
+    fn add(&mut self, at: [usize; 2], off: [f32; 3], paper: [f32; 3], paint: Option<[f32; 3]>) {
         self.at = at;
         self.pixels += 1;
         (0..3).for_each(|c| self.off[c] += off[c]);
         if let Some(paint) = paint {
             self.dry += 1;
             (0..3).for_each(|c| self.paint[c] += paint[c]);
+            // Blur has mixed it in light.
+            let curves = Curves::get();
+            let light = |off: [f32; 3]| [0, 1, 2].map(|c| curves.linear(max(paper[c] + off[c], 0.0)) - curves.linear(paper[c]));
+            let (off, paint) = (light(off), light(paint));
             self.bare |= dot(off, paint) < AS_PAPER * dot(paint, paint);
         }
     }
