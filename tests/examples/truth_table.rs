@@ -1,5 +1,5 @@
 //! Lifts scenes under all conditions and judges the lifts against the truth:
-//! `cargo run --release --example truth_table -- [--seeds FROM..TO] [--size WxH] [--out DIR] [--art DIR | --nearest] [--write DIR]`.
+//! `cargo run --release --example truth_table -- [--seeds FROM..TO] [--size WxH] [--out DIR] [--art DIR | --nearest | --inside] [--write DIR]`.
 //!
 //! Each scene is lifted by the default recipe, all islands kept but those that the painter clicks. A line is printed for each,
 //! then a table of every figure over all of them.
@@ -10,6 +10,8 @@
 //!   black, and eight times their difference.
 //! - `--art DIR`: judges `DIR/SEED.png` (straight alpha, 8 or 16 bits) in place of a lift of ours.
 //! - `--nearest`: judges what knows the paper and the alpha, in place of a lift: no lift can be nearer to the truth in color.
+//! - `--inside`: judges what knows the paper, and where there is none, but takes the color of half covered pixels from solid paint
+//!   beside them: no lift that does so can be much nearer at edges.
 //! - `--write DIR`: lifts nothing, but writes `DIR/SEED/sheet.png`, `truth.png`, `black.png` and `pockets.json`.
 
 #[path = "../lifting/mod.rs"]
@@ -27,6 +29,7 @@ use barewash_support::files::{pockets_json, read_art, sheet_png, write_scene};
 use barewash_support::measure::Judge;
 use barewash_support::measure::figures::Judged;
 use barewash_support::measure::identity::identity;
+use barewash_support::measure::inside::from_inside;
 use barewash_support::measure::table::{from_the_worst, line, table};
 use barewash_support::pictures::ContactSheet;
 use barewash_support::render::truth::Scene;
@@ -47,6 +50,7 @@ enum Source {
     Lifted,
     Folder(PathBuf),
     Nearest,
+    Inside,
 }
 
 struct Choices {
@@ -61,8 +65,13 @@ impl Choices {
     fn read(mut arguments: impl Iterator<Item = String>) -> Result<Self, Failure> {
         let mut choices = Self { seeds: (1, 40), size: [600, 750], out: None, source: Source::Lifted, write: None };
         while let Some(name) = arguments.next() {
-            if name == "--nearest" {
-                choices.source = Source::Nearest;
+            let source = match name.as_str() {
+                "--nearest" => Some(Source::Nearest),
+                "--inside" => Some(Source::Inside),
+                _ => None,
+            };
+            if let Some(source) = source {
+                choices.source = source;
                 continue;
             }
             let value = arguments.next().ok_or_else(|| format!("{name} wants a value"))?;
@@ -93,6 +102,7 @@ impl Choices {
 fn art(seed: u64, scene: &Scene, source: &Source) -> Result<(Vec<[f32; 4]>, Option<f64>), Failure> {
     match source {
         Source::Nearest => Ok((scene.nearest(), None)),
+        Source::Inside => Ok((from_inside(scene), None)),
         Source::Folder(folder) => {
             let path = folder.join(format!("{seed}.png"));
             let art = read_art(&path).map_err(|e| format!("{}: {e}", path.display()))?;
