@@ -410,7 +410,14 @@ impl Lift {
                     }
                 }
                 let by_hand = strokes::touched(&regions, drawn.as_ref(), cover::stroke::KEEP);
-                let is_stray = |kind: marks::Kind| matches!(kind, marks::Kind::Stain | marks::Kind::Speck);
+                // Of lines that a drawing is made of there are more.
+                let is_line = |kind: &&marks::Kind| matches!(kind, marks::Kind::Hair | marks::Kind::Pencil);
+                let few = kinds.iter().filter(is_line).count() <= marks::FEW_LINES;
+                let is_stray = |kind: marks::Kind| match kind {
+                    marks::Kind::Stain | marks::Kind::Speck => true,
+                    marks::Kind::Hair | marks::Kind::Pencil => few,
+                    marks::Kind::Paint => false,
+                };
                 let cleared: Vec<bool> = kinds.iter().zip(&by_hand).map(|(kind, by_hand)| is_stray(*kind) && !by_hand).collect();
                 for (kind, _) in kinds.iter().zip(&cleared).filter(|(_, cleared)| **cleared) {
                     *marks.entry(*kind).or_insert(0) += 1;

@@ -116,6 +116,8 @@ pub const TONED: f32 = 0.006;
 const GRAPHITE: f32 = 0.26;
 /// Lines that absorb more than this at their darkest are ink. Of a hair's shadow the finer scan shows more.
 const HAIR: f32 = 0.42;
+/// No more than so many lines that come loose of paint once feet are cut are hairs or stray pencil.
+pub const FEW_LINES: usize = 6;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
 const DRAWING: u64 = 6;
 /// Regions with more pixels than this are measured on every fourth row only.
@@ -210,7 +212,7 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     }
     let thin = r.thick < 4.2 * scale;
     // A fiber of the cloth on gray or dark paper: fainter than a line of white paint.
-    if !darker && color < 0.1 && thin && r.peak < 0.25 && span * scale > 6.0 * r.thick && rules.hairs {
+    if !darker && color < 0.1 && thin && r.peak < 0.3 && span * scale > 6.0 * r.thick && rules.hairs {
         return Kind::Hair;
     }
     // Whoever keeps specks of every size wants none of them taken for a piece of a line.
