@@ -55,7 +55,7 @@ impl Tracing {
     pub fn new(sheet: &Sheet, field: &PaperField, ppi: Ppi) -> Result<Self> {
         let scale = ppi.coarseness();
         // On dark paper lines are light.
-        let dark = field.color().iter().sum::<f32>() < 1.5;
+        let dark = field.is_dark();
         let roots = Plane::new(sheet.width(), sheet.height(), "the contours")?;
         Ok(Self { roots, ridges: Ridges::new(dark, scale), scale, tile: Tile::default(), next: 0 })
     }

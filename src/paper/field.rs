@@ -147,6 +147,12 @@ impl PaperField {
         self.patches
     }
 
+    /// Whether the paper is darker than middle gray, encoded.
+    #[must_use]
+    pub fn is_dark(&self) -> bool {
+        self.color().iter().sum::<f32>() < 1.5
+    }
+
     /// The mean paper color over the bare cells, encoded 0..1.
     #[must_use]
     pub fn color(&self) -> [f32; 3] {

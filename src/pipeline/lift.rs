@@ -534,6 +534,7 @@ impl Lift {
             stains: tidy.stains == Decision::Clear,
             toned: self.plan.as_ref().is_some_and(|plan| plan.field.toned() > marks::TONED),
             coded: self.evidence.as_ref().is_some_and(|evidence| evidence.noise.is_some()),
+            dark: self.plan.as_ref().is_some_and(|plan| plan.field.is_dark()),
         }
     }
 

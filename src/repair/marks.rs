@@ -58,6 +58,8 @@ pub struct Rules {
     pub toned: bool,
     /// Whether the scan was coded in blocks.
     pub coded: bool,
+    /// Whether the paper is dark, and what is painted on it mostly lighter.
+    pub dark: bool,
 }
 
 /// One region, measured.
@@ -116,6 +118,8 @@ pub const TONED: f32 = 0.006;
 const GRAPHITE: f32 = 0.26;
 /// Lines that absorb more than this at their darkest are ink. Of a hair's shadow the finer scan shows more.
 const HAIR: f32 = 0.42;
+/// Contrast of a narrow streak over all of it, encoded.
+const EVEN: f32 = 0.055;
 /// No more than so many lines that come loose of paint once feet are cut are hairs or stray pencil.
 pub const FEW_LINES: usize = 6;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
@@ -244,7 +248,10 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     let stray = closeness < 0.001 && r.broad < 0.1 && r.broad > 0.8 * r.peak;
     // A hair or two may lie across it.
     let crossed = closeness < 0.001 && r.thick > 8.0 * scale && r.peak_absorbed < 0.5 && r.strength() < 0.07;
-    if darker && rules.stains && (narrow && (r.broad < 0.062 || stray) || (narrow || long) && crossed) {
+    // As faint all along as no line is, even where a hair or dust lies on it.
+    let even = span > 5.0 * r.thick / scale && r.strength() < EVEN && closeness < 0.06;
+    let streak = narrow && (r.broad < 0.062 || stray || even) || (narrow || long) && crossed;
+    if (darker || rules.dark) && rules.stains && streak {
         return Kind::Stain;
     }
     Kind::Paint
