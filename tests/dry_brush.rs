@@ -8,22 +8,21 @@ mod lifting;
 use std::rc::Rc;
 
 use barewash::color::math;
-use barewash::color::transfer::{encoded, linear};
+use barewash::color::transfer::encoded;
 use barewash::image::Sheet;
 use barewash::pipeline::Recipe;
 use barewash_support::random::Random;
 
-use lifting::{bytes, lifted, painted};
+use lifting::{bytes, lifted, light, painted};
 
 const SIDE: usize = 480;
 const PAPER: [f32; 3] = [247.0, 243.0, 234.0];
+const PAINT: [f32; 3] = [150.0, 60.0, 40.0];
 /// Where the strokes lie, and how blurred their ends are.
 const STROKES: [[f32; 2]; 3] = [[80.0, 140.0], [200.0, 260.0], [320.0, 380.0]];
 const BLUR: f32 = 0.9;
-
-fn light(count: f32) -> f32 {
-    linear(f64::from(count) / 255.0) as f32
-}
+/// Beyond so many pixels nothing is left of a hole.
+const FAR: usize = 12;
 
 /// Paint over a ground.
 fn over(ground: [f32; 3], covered: f32, paint: [f32; 3]) -> [f32; 3] {
@@ -58,24 +57,23 @@ fn covered(spacing: usize, deep: impl Fn(&mut Random) -> f32) -> Vec<f32> {
         let at = [cell % (SIDE / spacing), cell / (SIDE / spacing)]
             .map(|v| (v * spacing) as f32 + random.between(0.0, spacing as f32));
         let (deep, radius) = (deep(&mut random), random.between(1.2, 2.4));
-        for (i, v) in covered.iter_mut().enumerate() {
-            let [dx, dy] = [(i % SIDE) as f32 - at[0], (i / SIDE) as f32 - at[1]];
+        let reach = |at: f32| (at as usize).saturating_sub(FAR)..(at as usize + FAR).min(SIDE);
+        for (x, y) in reach(at[1]).flat_map(|y| reach(at[0]).map(move |x| (x, y))) {
+            let [dx, dy] = [x as f32 - at[0], y as f32 - at[1]];
             let square = (dx * dx + dy * dy) / (2.0 * radius * radius);
-            if square < 9.0 {
-                *v *= 1.0 - deep * math::expf(-square);
-            }
+            covered[y * SIDE + x] *= 1.0 - deep * math::expf(-square);
         }
     }
     covered
 }
 
-fn scanned(covered: &[f32], paint: impl Fn(usize) -> [f32; 3]) -> Rc<Sheet> {
-    painted(SIDE, 8, 0.8, |[x, y]| mixed(covered[y * SIDE + x], paint(y * SIDE + x)))
+fn scanned(covered: &[f32], paint: [f32; 3]) -> Rc<Sheet> {
+    painted(SIDE, 8, 0.8, |[x, y]| mixed(covered[y * SIDE + x], paint))
 }
 
 /// Mean of how far a lift's alpha is from the truth where that is neither paper nor whole, by the default recipe.
 fn off(covered: &[f32], paint: [f32; 3]) -> f32 {
-    let art = bytes(&mut lifted(&scanned(covered, |_| paint), &Recipe::default()));
+    let art = bytes(&mut lifted(&scanned(covered, paint), &Recipe::default()));
     let (mut count, mut sum) = (0.0, 0.0);
     for (covered, pixel) in covered.iter().zip(art.chunks_exact(4)) {
         let truth = alpha(*covered, paint);
@@ -91,7 +89,7 @@ fn off(covered: &[f32], paint: [f32; 3]) -> f32 {
 #[test]
 fn holes_are_open_as_far_as_the_tooth_is_bare() {
     let covered = covered(9, |random| random.between(0.5, 1.0));
-    for paint in [[150.0, 60.0, 40.0], [60.0, 90.0, 40.0]] {
+    for paint in [PAINT, [60.0, 90.0, 40.0]] {
         let off = off(&covered, paint);
         assert!(off < 0.06, "{paint:?}: off by {off}");
     }
@@ -101,7 +99,7 @@ fn holes_are_open_as_far_as_the_tooth_is_bare() {
 #[test]
 fn granulation_is_no_hole() {
     let covered = covered(9, |random| random.between(0.05, 0.22));
-    let art = bytes(&mut lifted(&scanned(&covered, |_| [150.0, 60.0, 40.0]), &Recipe::default()));
+    let art = bytes(&mut lifted(&scanned(&covered, PAINT), &Recipe::default()));
     let inside = (100..120).flat_map(|y| (60..420).map(move |x| y * SIDE + x));
     let thin = inside.filter(|i| art[4 * i + 3] < 242).count();
     assert!(thin < 8, "{thin} pixels of 7200 are not solid");
@@ -115,7 +113,7 @@ fn a_wash_beneath_is_kept() {
         let sheet = painted(SIDE, 8, 0.8, |[x, y]| {
             let within =
                 (30..450).contains(&x) && STROKES.iter().any(|[from, to]| (from - 10.0..to + 10.0).contains(&(y as f32)));
-            over(if within { wash } else { PAPER }, covered[y * SIDE + x], [150.0, 60.0, 40.0])
+            over(if within { wash } else { PAPER }, covered[y * SIDE + x], PAINT)
         });
         let art = bytes(&mut lifted(&sheet, &Recipe::default()));
         let inside = (85..135).flat_map(|y| (60..420).map(move |x| y * SIDE + x));

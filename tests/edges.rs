@@ -8,12 +8,12 @@ mod lifting;
 use std::rc::Rc;
 
 use barewash::color::math;
-use barewash::color::transfer::{encoded, linear};
+use barewash::color::transfer::encoded;
 use barewash::image::Sheet;
 use barewash::paper::blur;
 use barewash::pipeline::Recipe;
 
-use lifting::{bytes, lifted, painted};
+use lifting::{bytes, lifted, light, painted};
 
 /// Disks three by three, each in a square of its own.
 const SIDE: usize = 720;
@@ -26,10 +26,6 @@ const BLUR: f32 = 0.9;
 /// How far inside a disk a pixel lies.
 fn depth(x: usize, y: usize) -> f32 {
     RADIUS - math::hypotf((x % SQUARE) as f32 - MIDDLE, (y % SQUARE) as f32 - MIDDLE)
-}
-
-fn light(encoded: f32) -> f32 {
-    linear(f64::from(encoded) / 255.0) as f32
 }
 
 /// A disk of flat color, or of one that its rim takes farther off the paper by a share of it.

@@ -104,9 +104,7 @@ impl DryBrush {
         next = 0;
         while let Some(rows) = tile::next_rows(&mut next, h) {
             for columns in tile::across(w) {
-                let of_tile = (rows.start / CELL..rows.end.div_ceil(CELL))
-                    .any(|row| cells.row(row)[columns.start / CELL..columns.end.div_ceil(CELL)].iter().any(thin));
-                if of_tile && strokes.load(evidence, rows.clone(), columns.clone()) {
+                if any_in(&cells, &rows, &columns, thin) && strokes.load(evidence, rows.clone(), columns.clone()) {
                     tile.load(sheet, field, rows.clone(), columns, 0);
                     strokes.colors(&tile, &mut cells);
                     any = true;
@@ -122,20 +120,13 @@ impl DryBrush {
         })?;
         let paint: Vec<[f32; 3]> =
             cells.data().iter().map(|cell| if thin(cell) { cell.paint_of_one().unwrap_or_default() } else { [0.0; 3] }).collect();
-        let any = paint.iter().any(|paint| *paint != [0.0; 3]);
+        let any = paint.iter().any(is_dry);
         Ok(any.then(|| Self { paint: Plane::from_vec(cells.width(), cells.height(), paint) }))
     }
 
     /// How far the paint around a pixel of dry brush lies off the paper, encoded.
     fn paint(&self, x: usize, y: usize) -> Option<[f32; 3]> {
-        Some(self.paint.at(x / CELL, y / CELL)).filter(|paint| *paint != [0.0; 3])
-    }
-
-    /// Whether any of these columns of a row of tiles is dry brush.
-    fn touches(&self, rows: Range<usize>, columns: Range<usize>) -> bool {
-        (rows.start / CELL..rows.end.div_ceil(CELL)).any(|row| {
-            self.paint.row(row)[columns.start / CELL..columns.end.div_ceil(CELL)].iter().any(|paint| *paint != [0.0; 3])
-        })
+        Some(self.paint.at(x / CELL, y / CELL)).filter(is_dry)
     }
 
     /// Which of the `free` regions for which `counts` holds are holes in dry brush: bare or half bare, and of no color of their own.
@@ -155,7 +146,7 @@ impl DryBrush {
         let mut tile = Tile::default();
         let mut next = 0;
         while let Some(rows) = tile::next_rows(&mut next, sheet.height()) {
-            for columns in tile::across(sheet.width()).filter(|columns| self.touches(rows.clone(), columns.clone())) {
+            for columns in tile::across(sheet.width()).filter(|columns| any_in(&self.paint, &rows, columns, is_dry)) {
                 tile.load(sheet, field, rows.clone(), columns.clone(), 0);
                 for (i, y) in rows.clone().enumerate() {
                     let (residual, papers) = ([0, 1, 2].map(|c| tile.residual(c, i)), [0, 1, 2].map(|c| tile.paper(c, i)));
@@ -187,7 +178,7 @@ impl DryBrush {
         to: &mut Plane<u16>,
     ) {
         let mut tile = Tile::default();
-        for columns in tile::across(sheet.width()).filter(|columns| self.touches(rows.clone(), columns.clone())) {
+        for columns in tile::across(sheet.width()).filter(|columns| any_in(&self.paint, &rows, columns, is_dry)) {
             tile.load(sheet, field, rows.clone(), columns.clone(), 0);
             for (i, y) in rows.clone().enumerate() {
                 let residual = [0, 1, 2].map(|c| tile.residual(c, i));
@@ -212,7 +203,7 @@ impl DryBrush {
         let (w, h) = (self.paint.width(), self.paint.height());
         let around = |counts: fn(&Hole) -> bool| -> Result<Plane<f32>> {
             let mut plane: Plane<f32> = Plane::new(w, h, "the dry brush")?;
-            for hole in measured.iter().filter(|hole| hole.is_dry() && counts(hole)) {
+            for hole in measured.iter().filter(|hole| hole.is_within() && counts(hole)) {
                 plane.row_mut(hole.at[1] / CELL)[hole.at[0] / CELL] += 1.0;
             }
             gauss::blur(&mut plane, TOGETHER.at(ppi).0 as f32 / CELL as f32)?;
@@ -259,13 +250,13 @@ impl Hole {
     }
 
     /// Whether most of it lies in dry brush.
-    fn is_dry(&self) -> bool {
+    fn is_within(&self) -> bool {
         2 * self.dry > self.pixels
     }
 
     /// And it lies between paper and that paint.
     fn is_one(&self) -> bool {
-        if !self.is_dry() {
+        if !self.is_within() {
             return false;
         }
         let off = self.off.map(|v| v / self.pixels as f32);
@@ -304,6 +295,17 @@ impl Around {
         let one = self.level > LEVEL && mean > STRONG && alike > ALIKE && uneven < UNEVEN;
         one.then(|| self.direction.map(|v| v / length(self.direction) * mean))
     }
+}
+
+/// Whether a cell with this paint is of dry brush.
+fn is_dry(paint: &[f32; 3]) -> bool {
+    *paint != [0.0; 3]
+}
+
+/// Whether something holds for any of the cells that a tile lies on.
+fn any_in<T: Copy>(cells: &Plane<T>, rows: &Range<usize>, columns: &Range<usize>, holds: impl Fn(&T) -> bool) -> bool {
+    let of_tile = columns.start / CELL..columns.end.div_ceil(CELL);
+    (rows.start / CELL..rows.end.div_ceil(CELL)).any(|row| cells.row(row)[of_tile.clone()].iter().any(&holds))
 }
 
 /// Blurs some of what cells hold, as shares of the sheet.

@@ -70,9 +70,9 @@ pub fn settle<'a>(
     }
 }
 
-/// Finds the small areas among the enclosed free regions, of which some are `holes` in dry brush. A sliver is so narrow that the blur
-/// leaves no pixel of it bare, and crossed by few rays that stay in paint. Without lines all around, what is paler than half of the paint about it is the
-/// paint's own unevenness, and no area at all.
+/// Finds the small areas among the enclosed free regions, of which some are `holes` in dry brush. A sliver is so narrow that the
+/// blur leaves no pixel of it bare, and crossed by few rays that stay in paint. Without lines all around, what is paler than half of
+/// the paint about it is the paint's own unevenness, and no area at all.
 #[must_use]
 pub fn find(
     evidence: &Evidence,

@@ -11,7 +11,7 @@
 //! - `--art DIR`: judges `DIR/SEED.png` (straight alpha, 8 or 16 bits) in place of a lift of ours.
 //! - `--nearest`: judges what knows the paper and the alpha, in place of a lift: no lift can be nearer to the truth in color.
 //! - `--inside`: judges what knows the paper, and where there is none, but takes the color of half covered pixels from solid paint
-//!   beside them: no lift that does so can be much nearer at edges.
+//!   beside them: what may be hoped for at edges of a lift that does so.
 //! - `--write DIR`: lifts nothing, but writes `DIR/SEED/sheet.png`, `truth.png`, `black.png` and `pockets.json`.
 
 #[path = "../lifting/mod.rs"]

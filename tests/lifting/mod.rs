@@ -4,6 +4,7 @@
 
 use std::rc::Rc;
 
+use barewash::color::transfer::linear;
 use barewash::decode;
 use barewash::image::{Pixels, Samples, Sheet};
 use barewash::matte::island::Decision;
@@ -33,6 +34,11 @@ pub(crate) fn painted(side: usize, seed: u64, noise: f32, color: impl Fn([usize;
         samples.extend([0, 1, 2].map(|c| (color[c] + noise * light[c]) as u8));
     }
     Rc::new(Sheet::new(side, side, Samples::Eight(samples), Some(Ppi(300.0))))
+}
+
+/// Linear light of a count 0..255.
+pub(crate) fn light(count: f32) -> f32 {
+    linear(f64::from(count) / 255.0) as f32
 }
 
 /// The same sheet as a JPEG of this quality brings it.

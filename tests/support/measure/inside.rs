@@ -1,5 +1,6 @@
 //! A bound for the matte at edges: what comes of taking a pixel's own color from the solid paint beside it, with all else known.
 
+use super::judged::nearest_kind;
 use crate::render::distance::nearest;
 use crate::render::element::Element;
 use crate::render::truth::Scene;
@@ -18,14 +19,11 @@ const UNMIXED: f32 = 0.3;
 #[must_use]
 pub fn from_inside(scene: &Scene) -> Vec<[f32; 4]> {
     let (width, height) = (scene.scan.width(), scene.scan.height());
-    let (alpha, label) = (scene.alpha.data(), owners(scene));
+    let (alpha, label) = (scene.alpha.data(), nearest_kind(scene.label.data(), width, height));
     let scan: Vec<[f32; 3]> = (0..alpha.len()).map(|i| scene.scan.pixel(i % width, i / width)).collect();
     let mut out: Vec<[f32; 4]> =
         scan.iter().zip(alpha).map(|(&[r, g, b], &a)| if a > 0.0 { [r, g, b, 1.0] } else { [0.0; 4] }).collect();
-    let mut kinds = label.clone();
-    kinds.sort_unstable();
-    kinds.dedup();
-    for kind in kinds {
+    for kind in Element::PAINT.map(|element| element as u8) {
         let solid: Vec<bool> = (0..alpha.len()).map(|i| label[i] == kind && alpha[i] >= SOLID).collect();
         let Some(from) = nearest(&solid, width, height) else { continue };
         for i in (0..alpha.len()).filter(|&i| label[i] == kind && alpha[i] > 0.0 && alpha[i] < 0.995) {
@@ -46,14 +44,6 @@ pub fn from_inside(scene: &Scene) -> Vec<[f32; 4]> {
         }
     }
     out
-}
-
-/// The kind of paint that is named nearest to each pixel.
-fn owners(scene: &Scene) -> Vec<u8> {
-    let label = scene.label.data();
-    let named: Vec<bool> = label.iter().map(|&l| l > 0 && l < Element::Pocket as u8).collect();
-    let from = nearest(&named, scene.scan.width(), scene.scan.height());
-    from.map_or_else(|| label.to_vec(), |from| from.into_iter().map(|i| label[i]).collect())
 }
 
 /// A pixel on the line from paper to a paint's own color.

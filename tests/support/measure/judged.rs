@@ -171,9 +171,19 @@ impl Score {
 
 /// Every pixel within 4 px of paint belongs to the kind of paint that is named nearest to it.
 fn owners(label: &[u8], width: usize, height: usize, to_paint: &[f32], valid: &[bool]) -> Vec<u8> {
+    let mut kinds = nearest_kind(label, width, height);
+    kinds
+        .iter_mut()
+        .zip(to_paint.iter().zip(valid))
+        .filter(|(_, (far, valid))| **far > 4.0 || !**valid)
+        .for_each(|(k, _)| *k = 0);
+    kinds
+}
+
+/// The kind of paint that is named nearest to each pixel; 0 where there is none.
+pub(super) fn nearest_kind(label: &[u8], width: usize, height: usize) -> Vec<u8> {
     let named: Vec<bool> = label.iter().map(|&l| l > 0 && l < Element::Pocket as u8).collect();
-    let Some(from) = nearest(&named, width, height) else { return vec![0; label.len()] };
-    (0..label.len()).map(|i| if to_paint[i] <= 4.0 && valid[i] { label[from[i]] } else { 0 }).collect()
+    nearest(&named, width, height).map_or_else(|| vec![0; label.len()], |from| from.into_iter().map(|i| label[i]).collect())
 }
 
 /// Pixels within two of a partly covered one, in a square.

@@ -4,8 +4,8 @@
 //! matting", CVPR 2009 (`alpha`). What a painter would see is measured on four grounds in CIEDE2000, near edges and
 //! everywhere; what stayed on bare paper, what was lost of the paint, and the pale halo round it are counted (`seen`).
 //! `judged` prepares the truth once and puts the measures together; `identity` lays the art back on its own paper; `inside` is what a
-//! known color from inside the paint comes to. `figures`
-//! names what counts, with its limits, and `table` sums it up over many scenes.
+//! color from inside the paint comes to, all else known. `figures` names what counts, with its limits, and `table` sums it up over
+//! many scenes.
 
 pub mod alpha;
 pub mod figures;
