@@ -1,5 +1,7 @@
 //! Arithmetic of color differences, three channels at a time.
 
+use crate::color::math::max;
+
 /// Sum of products.
 #[must_use]
 #[inline]
@@ -25,7 +27,7 @@ pub fn plus(a: [f32; 3], b: [f32; 3]) -> [f32; 3] {
 #[must_use]
 #[inline]
 pub fn apart(a: [f32; 3], b: [f32; 3]) -> f32 {
-    (a[0] - b[0]).abs().max((a[1] - b[1]).abs()).max((a[2] - b[2]).abs())
+    max(max((a[0] - b[0]).abs(), (a[1] - b[1]).abs()), (a[2] - b[2]).abs())
 }
 
 /// The first less the second, channel by channel.

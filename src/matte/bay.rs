@@ -55,31 +55,35 @@ pub fn split(cover: &Cover, free: Regions, open: Vec<bool>, ppi: Ppi) -> Result<
 
 /// The number of the bay at each half-size pixel, and how many bays there are.
 fn find(cover: &Cover, free: &Regions, open: &[bool], ppi: Ppi) -> Result<(Plane<u32>, usize)> {
+    const OPEN: u8 = 1;
+    const BARE: u8 = 2;
     let what = "paper that is nearly enclosed";
     let (w, h) = (cover.cover.width().div_ceil(2), cover.cover.height().div_ceil(2));
     // Bare in all four pixels, or in some.
     let mut room: Plane<u8> = Plane::from_vec(w, h, vec![0; w * h]);
     let mut some: Plane<bool> = Plane::new(w, h, what)?;
     let mut outside: Plane<bool> = Plane::new(w, h, what)?;
-    let (mut bare, mut any) = (vec![0_u8; w], vec![false; w]);
+    // Of the pixels of a row, whether they are of open paper, and bare; and the bare pixels of every cell.
+    let (mut paper, mut bare) = (vec![0_u8; 2 * w], vec![0_u8; w]);
     for y in 0..h {
         bare.fill(0);
-        any.fill(false);
         let rows = 2 * y..(2 * y + 2).min(cover.cover.height());
-        for y in rows.clone() {
-            let paint = cover.cover.row(y);
-            for run in free.row(y).iter().filter(|run| open[run.region as usize]) {
-                for x in run.start as usize..run.end as usize {
-                    any[x / 2] = true;
-                    // The foot of a fine line is a wall too: where the line is faint there is nothing else of it.
-                    bare[x / 2] += u8::from(paint[x] & bits::PAINT == 0);
-                }
+        for row in rows.clone() {
+            paper.fill(0);
+            for run in free.row(row).iter().filter(|run| open[run.region as usize]) {
+                paper[run.start as usize..run.end as usize].fill(OPEN);
+            }
+            // The foot of a fine line is a wall too: where the line is faint there is nothing else of it.
+            let pixels = paper.iter_mut().zip(cover.cover.row(row));
+            pixels.for_each(|(paper, bits)| *paper |= (*paper & OPEN) * BARE * u8::from(bits & bits::PAINT == 0));
+            for ((bare, some), [a, b]) in bare.iter_mut().zip(some.row_mut(y)).zip(paper.as_chunks::<2>().0) {
+                *bare += a / BARE + b / BARE;
+                *some |= a | b != 0;
             }
         }
         for (x, (bare, room)) in bare.iter().zip(room.row_mut(y)).enumerate() {
             let whole = rows.len() * (cover.cover.width() - 2 * x).min(2);
             *room = if usize::from(*bare) == whole { distance::FAR } else { 0 };
-            some.set(x, y, any[x]);
             let beyond = cover.cover.at(2 * x, 2 * y) & bits::OUTSIDE != 0;
             outside.set(x, y, beyond || x == 0 || y == 0 || x + 1 == w || y + 1 == h);
         }
@@ -120,14 +124,13 @@ impl Paper {
         let counts: Vec<bool> = pixels.iter().map(|pixels| area_mm2(*pixels, ppi) >= LEAST_CORE_MM2).collect();
         for y in 0..h {
             for run in cores.row(y).iter().filter(|run| counts[run.region as usize]) {
-                for x in run.start as usize..run.end as usize {
-                    core.set(x, y, run.region);
-                    is_ground[run.region as usize] |= self.outside.at(x, y);
-                    // Only from the rim of a core is there anything to grow into.
-                    if self.room.at(x, y) <= reach.saturating_add(distance::UNIT) {
-                        seeds.push(y * w + x);
-                    }
-                }
+                let columns = run.start as usize..run.end as usize;
+                core.row_mut(y)[columns.clone()].fill(run.region);
+                is_ground[run.region as usize] |= self.outside.row(y)[columns.clone()].contains(&true);
+                // Only from the rim of a core is there anything to grow into.
+                let room = &self.room.row(y)[columns.clone()];
+                let rim = columns.zip(room).filter(|(_, room)| **room <= reach.saturating_add(distance::UNIT));
+                seeds.extend(rim.map(|(x, _)| y * w + x));
             }
         }
         if is_ground.iter().all(|ground| *ground) {

@@ -11,6 +11,7 @@ use self::strokes::Strokes;
 use super::cover::{Cover, bits};
 use super::edge::{FULL, RIM};
 use super::evidence::{CONTRAST_STEPS, Evidence};
+use super::island::Shape;
 use crate::color::math::max;
 use crate::color::transfer::Curves;
 use crate::error::Result;
@@ -19,7 +20,7 @@ use crate::filter::{Regions, gauss};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
 use crate::paper::tile::{self, Tile};
-use crate::units::{Mm, Ppi, Px};
+use crate::units::{Mm, Ppi, Px, area_mm2};
 
 mod strokes;
 
@@ -45,6 +46,8 @@ const UNEVEN: f32 = 0.13;
 const TOGETHER: Mm = Mm(4.0);
 const BARE: f32 = 0.1;
 const AS_PAPER: f32 = 0.09;
+/// A region larger than so many square millimeters is no hole.
+const LARGEST_MM2: f64 = 20.0;
 /// What strays so far from the line between paper and paint, encoded, has a color of its own.
 const STRAYS: f32 = 0.03;
 /// And one pixel, with its noise.
@@ -64,6 +67,8 @@ pub struct DryBrush {
 /// What there is in a cell, and blurred what there is around it.
 #[derive(Clone, Copy, Default)]
 struct Around {
+    /// Whether there is a region that may be a hole.
+    hole: bool,
     paint: f32,
     outline: f32,
     /// What is well clear of it: bare paper, and pale paint.
@@ -77,23 +82,41 @@ struct Around {
 }
 
 impl DryBrush {
-    /// Looks for dry brush; `None` when there is none. It is the same at every tolerance.
+    /// Looks for dry brush where holes may be: near `free` regions that are not `open`, nor large. `None` when
+    /// there is none.
     ///
     /// # Errors
     /// When there is no memory.
-    pub fn find(sheet: &Sheet, field: &PaperField, evidence: &Evidence, ppi: Ppi) -> Result<Option<Self>> {
+    pub fn find(
+        sheet: &Sheet,
+        field: &PaperField,
+        evidence: &Evidence,
+        free: &Regions,
+        shapes: &[Shape],
+        open: &[bool],
+        ppi: Ppi,
+    ) -> Result<Option<Self>> {
         let (w, h) = (sheet.width(), sheet.height());
+        let may_be = |region: usize| !open[region] && area_mm2(u64::from(shapes[region].pixels), ppi) < LARGEST_MM2;
         let mut cells: Plane<Around> = Plane::new(w.div_ceil(CELL), h.div_ceil(CELL), "the dry brush")?;
+        for y in 0..h {
+            for run in free.row(y).iter().filter(|run| may_be(run.region as usize)) {
+                run.cells(CELL).for_each(|(cell, _)| cells.row_mut(y / CELL)[cell].hole = true);
+            }
+        }
+        let sigma = AROUND.at(ppi).0 as f32 / CELL as f32;
+        let reach = CELL * (gauss::kernel(sigma).len() - 1);
         let mut strokes = Strokes::default();
         let mut next = 0;
         while let Some(rows) = tile::next_rows(&mut next, h) {
             for columns in tile::across(w) {
-                if strokes.load(evidence, rows.clone(), columns.clone()) {
+                let wider = |of: &Range<usize>, size: usize| of.start.saturating_sub(reach)..(of.end + reach).min(size);
+                let any = any_in(&cells, &wider(&rows, h), &wider(&columns, w), |cell| cell.hole);
+                if any && strokes.load(evidence, rows.clone(), columns.clone()) {
                     strokes.outlines(evidence, &mut cells);
                 }
             }
         }
-        let sigma = AROUND.at(ppi).0 as f32 / CELL as f32;
         blur(&mut cells, sigma, |cell| [&mut cell.paint, &mut cell.outline, &mut cell.bare, &mut cell.pale])?;
         let thin = |cell: &Around| {
             let area = Px(f64::from(cell.paint / max(SIDES * cell.outline, 1e-3))).at(ppi);

@@ -124,27 +124,18 @@ impl Edging {
         sigma: f32,
         tolerance: f32,
     ) -> Result<Self> {
-        let (w, h) = (cover.cover.width(), cover.cover.height());
         let farthest = reach(sigma) + 2 * distance::UNIT;
-        let to_nearest = |on: fn(u8) -> bool| -> Result<Plane<u8>> {
-            let mut plane: Plane<u8> = Plane::new(w, h, "the matte")?;
-            for (d, c) in plane.data_mut().iter_mut().zip(cover.cover.data()) {
-                *d = if on(*c) { 0 } else { distance::FAR };
-            }
-            distance::chamfer_within(&mut plane, farthest);
-            Ok(plane)
-        };
-        let inward = to_nearest(|c| c & bits::CLEARED != 0)?;
-        let outward = to_nearest(|c| c & bits::CLEARED == 0)?;
+        let inward = to_nearest(cover, |c| c & bits::CLEARED != 0, farthest)?;
+        let outward = to_nearest(cover, |c| c & bits::CLEARED == 0, farthest)?;
         let kept_ground = |c: &u8| c & (bits::GROUND | bits::CLEARED) == bits::GROUND;
         let any_kept = cover.cover.data().iter().fold(false, |any, c| any | kept_ground(c));
-        let depth = if any_kept { Some(to_nearest(|c| c & bits::GROUND != 0)?) } else { None };
+        let depth = if any_kept { Some(to_nearest(cover, |c| c & bits::GROUND != 0, farthest)?) } else { None };
         let outline = {
             let distances = [depth.as_ref().unwrap_or(&inward), &outward];
             Outline::find(sheet, field, evidence, cover, distances, sigma, tolerance)?
         };
         Ok(Self {
-            matte: Plane::new(w, h, "the matte")?,
+            matte: Plane::new(sheet.width(), sheet.height(), "the matte")?,
             inward,
             outward,
             depth,
@@ -597,3 +588,12 @@ const NEARNESS: [f32; 33] = [
     0.223_130, 0.196_912, 0.173_774, 0.153_355, 0.135_335, 0.119_433, 0.105_399, 0.093_014, 0.082_085, 0.072_440, 0.063_928,
     0.056_416, 0.049_787, 0.043_937, 0.038_774, 0.034_218, 0.030_197, 0.026_649, 0.023_518, 0.020_754, 0.018_316,
 ];
+/// Distance from every pixel of a cover to the nearest that is `on`, in fifths of a pixel, as far as `farthest`.
+fn to_nearest(cover: &Cover, on: impl Fn(u8) -> bool, farthest: u8) -> Result<Plane<u8>> {
+    let mut plane: Plane<u8> = Plane::new(cover.cover.width(), cover.cover.height(), "the matte")?;
+    for (d, c) in plane.data_mut().iter_mut().zip(cover.cover.data()) {
+        *d = if on(*c) { 0 } else { distance::FAR };
+    }
+    distance::chamfer_within(&mut plane, farthest);
+    Ok(plane)
+}

@@ -9,6 +9,7 @@
 //! All this is slow in space and so is done on cells of 4 x 4 pixels.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use super::cover::{Cover, bits};
 use super::evidence::{CONTRAST_STEPS, Evidence};
@@ -348,21 +349,17 @@ impl Basins {
     }
 
     /// The body of each root's wash: the mean of its strongest cells.
-    fn bodies(&mut self, cells: &Cells) -> Vec<[f32; 3]> {
+    fn bodies(&self, cells: &Cells, root: &[u32]) -> Vec<[f32; 3]> {
         /// So large a share of a wash is taken for its body; a single cell would be the wettest rim.
         const SHARE: f32 = 0.03;
         const LEAST: f32 = 6.0;
         let n = self.parent.len();
         let mut size = vec![0.0_f32; n];
-        for at in 0..self.order.len() {
-            let root = self.root(self.order[at]);
-            size[root as usize] += 1.0;
-        }
+        self.order.iter().for_each(|i| size[root[*i as usize] as usize] += 1.0);
         let mut taken = vec![0.0_f32; n];
         let mut sum = vec![[0.0_f32; 3]; n];
-        for at in 0..self.order.len() {
-            let i = self.order[at];
-            let root = self.root(i) as usize;
+        for &i in &self.order {
+            let root = root[i as usize] as usize;
             if taken[root] < max(SHARE * size[root], LEAST) {
                 taken[root] += 1.0;
                 (0..3).for_each(|c| sum[root][c] += cells.residual[i as usize][c]);
@@ -419,16 +416,17 @@ impl Fade {
         let (w, h) = (cells.width, cells.height);
         let mut basins = Basins::flood(cells);
         basins.bridge(cells);
-        let bodies = basins.bodies(cells);
         let mut root = vec![NONE; w * h];
         for at in 0..basins.order.len() {
             let i = basins.order[at];
             root[i as usize] = basins.root(i);
         }
+        let bodies = basins.bodies(cells, &root);
         // A short run-out is steeper than a wash inside, but no cliff: it belongs to the wash above it.
+        let mut loose: Vec<usize> = (0..w * h).filter(|&i| root[i] == NONE && cells.painted[i] && !cells.cliff[i]).collect();
         for _ in 0..3 {
             let mut joined = Vec::new();
-            for i in (0..w * h).filter(|&i| root[i] == NONE && cells.painted[i] && !cells.cliff[i]) {
+            for &i in &loose {
                 let above = beside(i, w, h)
                     .filter(|&j| root[j] != NONE && cells.alike(i, j, SAME_HUE))
                     .max_by(|&a, &b| cells.strength[a].total_cmp(&cells.strength[b]).then(b.cmp(&a)));
@@ -439,6 +437,7 @@ impl Fade {
             for (i, r) in joined {
                 root[i] = r;
             }
+            loose.retain(|&i| root[i] == NONE);
         }
         let curves = Curves::get();
         let mut value = vec![1.0; w * h];
@@ -446,7 +445,9 @@ impl Fade {
         for i in (0..w * h).filter(|&i| root[i] != NONE) {
             let off = bodies[root[i] as usize];
             // Faint washes are flat as far as can be told: their own noise would look like slopes.
-            if length(off) <= 0.035 {
+            // And as strong as its body a wash is solid.
+            let square = dot(off, off);
+            if square <= 0.035 * 0.035 || dot(cells.residual[i], off) > 0.9 * square {
                 continue;
             }
             let paper = field.pixel(((i % w) * CELL + CELL / 2).min(w * CELL - 1), ((i / w) * CELL + CELL / 2).min(h * CELL - 1));
@@ -603,13 +604,22 @@ impl Fade {
         let mut tile = Tile::default();
         let (mut scratch, mut smooth) = (Vec::new(), [Vec::new(), Vec::new(), Vec::new()]);
         let (mut wash, mut off, mut across) = (Vec::new(), Vec::new(), Vec::new());
+        let mut down = Down::default();
         let mut next = 0;
         while let Some(rows) = tile::next_rows(&mut next, h) {
-            for columns in (0..w).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(w)) {
-                let cells = (columns.start / CELL)..columns.end.div_ceil(CELL);
-                if !(rows.start / CELL..rows.end.div_ceil(CELL)).any(|y| near[y * self.width..][cells.clone()].contains(&true)) {
-                    continue;
+            let is_near = |columns: &Range<usize>| {
+                let cells = columns.start / CELL..columns.end.div_ceil(CELL);
+                (rows.start / CELL..rows.end.div_ceil(CELL)).any(|y| near[y * self.width..][cells.clone()].contains(&true))
+            };
+            let mut blocks: Vec<Range<usize>> = Vec::new();
+            for block in (0..w).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(w)).filter(is_near) {
+                // Side by side less is to spare around them.
+                match blocks.last_mut().filter(|last| last.end == block.start && last.len() < tile::SIDE.columns) {
+                    Some(last) => last.end = block.end,
+                    None => blocks.push(block),
                 }
+            }
+            for columns in blocks {
                 tile.load(sheet, field, rows.clone(), columns.clone(), OVER + kernel.len() - 1);
                 for (c, smooth) in smooth.iter_mut().enumerate() {
                     tile.blurred(c, &kernel, &mut scratch, smooth);
@@ -624,6 +634,7 @@ impl Fade {
                 for i in 0..tall {
                     let y = gauss::mirror((rows.start + i) as isize - OVER as isize, h);
                     let (near, cover) = (&near[(y / CELL) * self.width..], cover.cover.row(y));
+                    down.draw(self, y, columns.start.saturating_sub(OVER)..(columns.end + OVER).min(w));
                     for (k, &x) in places.iter().enumerate() {
                         // An area that is kept is kept whole, the foot of its edge too.
                         let kept = cover[x] & (bits::GROUND | bits::CLEARED) == bits::GROUND;
@@ -631,7 +642,7 @@ impl Fade {
                             continue;
                         }
                         let at = i * wide + k;
-                        wash[at] = self.around(x, y);
+                        wash[at] = down.at(self, x, y);
                         if let Some((value, body)) = wash[at] {
                             off[at] = length([0, 1, 2].map(|c| smooth[c][at] - value * body[c]));
                         }
@@ -704,29 +715,61 @@ impl Fade {
         }
         near
     }
+}
 
-    /// Matte and body of the wash at a pixel, from the soft cells within two cells: the nearest by far the most.
-    fn around(&self, x: usize, y: usize) -> Option<(f32, [f32; 3])> {
-        let half = (CELL as f32 - 1.0) / 2.0;
-        let (fx, fy) = ((x as f32 - half) / CELL as f32, (y as f32 - half) / CELL as f32);
-        let inside = self.soft[(y / CELL) * self.width + x / CELL];
-        let reach = if inside { 1 } else { 2 };
-        let share = 1.0 / (reach as f32 + if inside { 0.0 } else { 0.5 });
-        let near = |f: f32, size: usize| {
-            let low = f.max(0.0) as usize;
-            (low + 1).saturating_sub(reach)..(low + reach + 1).min(size)
-        };
-        let (mut total, mut sum) = (0.0, [0.0; 4]);
-        let columns = near(fx, self.width);
-        for cy in near(fy, self.height) {
-            let down = max(1.0 - (cy as f32 - fy).abs() * share, 0.0);
-            let cells = cy * self.width + columns.start..cy * self.width + columns.end;
-            for ((cx, wash), soft) in columns.clone().zip(&self.wash[cells.clone()]).zip(&self.soft[cells]) {
-                let across = max(1.0 - (cx as f32 - fx).abs() * share, 0.0);
-                let weight = if *soft { down * across } else { 0.0 };
-                total += weight;
-                sum.iter_mut().zip(wash).for_each(|(sum, v)| *sum += weight * v);
+/// The wash around a row of pixels: of the soft cells above and below, the nearest by far the most.
+#[derive(Default)]
+struct Down {
+    /// The first column of cells.
+    first: usize,
+    /// Sums over weighted cells, and the weights; for pixels in soft cells, and for those around.
+    sums: [Vec<([f32; 4], f32)>; 2],
+}
+
+impl Down {
+    /// The cells that count for a pixel lie within as many of them, and how fast their weights fall.
+    const REACH: [(usize, f32); 2] = [(1, 1.0), (2, 1.0 / 2.5)];
+
+    /// Where a pixel lies among the centers of cells.
+    fn place(pixel: usize) -> f32 {
+        (pixel as f32 - (CELL as f32 - 1.0) / 2.0) * (1.0 / CELL as f32)
+    }
+
+    /// The cells within a reach of a place.
+    fn near(place: f32, reach: usize, size: usize) -> Range<usize> {
+        let low = max(place, 0.0) as usize;
+        (low + 1).saturating_sub(reach)..(low + reach + 1).min(size)
+    }
+
+    /// Sums up for some columns of row `y`.
+    fn draw(&mut self, fade: &Fade, y: usize, columns: Range<usize>) {
+        let far = Self::REACH[1].0;
+        let cells = (columns.start / CELL).saturating_sub(far)..(columns.end.div_ceil(CELL) + far).min(fade.width);
+        self.first = cells.start;
+        for (sums, (reach, fall)) in self.sums.iter_mut().zip(Self::REACH) {
+            sums.clear();
+            sums.resize(cells.len(), ([0.0; 4], 0.0));
+            for row in Self::near(Self::place(y), reach, fade.height) {
+                let weight = max(1.0 - (row as f32 - Self::place(y)).abs() * fall, 0.0);
+                let at = row * fade.width + cells.start..row * fade.width + cells.end;
+                for (((sum, total), wash), soft) in sums.iter_mut().zip(&fade.wash[at.clone()]).zip(&fade.soft[at]) {
+                    sum.iter_mut().zip(wash).for_each(|(sum, v)| *sum += weight * v);
+                    *total += if *soft { weight } else { 0.0 };
+                }
             }
+        }
+    }
+
+    /// Matte and body of the wash at a pixel of that row.
+    fn at(&self, fade: &Fade, x: usize, y: usize) -> Option<(f32, [f32; 3])> {
+        let around = usize::from(!fade.soft[(y / CELL) * fade.width + x / CELL]);
+        let ((reach, fall), place) = (Self::REACH[around], Self::place(x));
+        let (mut sum, mut total) = ([0.0; 4], 0.0);
+        for column in Self::near(place, reach, fade.width) {
+            let weight = max(1.0 - (column as f32 - place).abs() * fall, 0.0);
+            let (below, of_all) = &self.sums[around][column - self.first];
+            sum.iter_mut().zip(below).for_each(|(sum, v)| *sum += weight * v);
+            total += weight * of_all;
         }
         let [value, r, g, b] = sum.map(|v| v / total);
         (total > 1e-3).then_some((value, [r, g, b]))

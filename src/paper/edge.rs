@@ -134,27 +134,29 @@ fn profile(sheet: &Sheet, field: &PaperField, side: Side) -> Vec<Option<(f32, f3
     let (length, breadth) = if across { (h, w) } else { (w, h) };
     let deep = ((ZONE * breadth as f32) as usize).max(8).min(breadth);
     let mut off: Vec<Vec<bool>> = vec![Vec::new(); length.div_ceil(STRIDE)];
-    let mut line = [vec![0.0; w], vec![0.0; w], vec![0.0; w]];
-    let mut paper = line.clone();
-    let mut ruler = Ruler::new(field, 0..w);
+    // The columns that are looked at, one more for the mean over three.
+    let columns = match side {
+        Side::Left => 0..(deep + 1).min(w),
+        Side::Right => w.saturating_sub(deep + 1)..w,
+        Side::Top | Side::Bottom => 0..w,
+    };
+    let n = columns.len();
+    let [mut line, mut paper] = [(); 2].map(|()| [vec![0.0; n], vec![0.0; n], vec![0.0; n]]);
+    let mut ruler = Ruler::new(field, columns.clone());
     let mut measure = |y: usize, line: &mut [Vec<f32>; 3]| {
-        let [r, g, b] = line;
-        sheet.row(y, r, g, b);
-        let [pr, pg, pb] = &mut paper;
-        ruler.draw(field, y, [pr, pg, pb]);
-        for (v, p) in line.iter_mut().zip(&paper) {
-            v.iter_mut().zip(p).for_each(|(v, p)| *v -= p);
-        }
+        let [r, g, b] = &mut paper;
+        ruler.draw(field, y, [r, g, b]);
+        line.iter_mut().zip(&paper).enumerate().for_each(|(c, (v, paper))| sheet.above(y, columns.start, c, paper, v));
     };
     let far = |line: &[Vec<f32>; 3], x: usize| {
         // A mean over three pixels keeps single specks out.
-        let (a, c) = (x.saturating_sub(1), (x + 1).min(w - 1));
-        (0..3).any(|k| ((line[k][a] + line[k][x] + line[k][c]) / 3.0).abs() > OFF)
+        let (a, c) = (x.saturating_sub(1), (x + 1).min(n - 1));
+        line.iter().any(|line| ((line[a] + line[x] + line[c]) / 3.0).abs() > OFF)
     };
     if across {
         for (i, y) in (0..h).step_by(STRIDE).enumerate() {
             measure(y, &mut line);
-            off[i] = (0..deep).map(|d| far(&line, if side == Side::Left { d } else { w - 1 - d })).collect();
+            off[i] = (0..deep).map(|d| far(&line, if side == Side::Left { d } else { n - 1 - d })).collect();
         }
     } else {
         for d in 0..deep {

@@ -223,7 +223,7 @@ impl Fit {
             width = narrower.max(NOISE * noise);
             let fitted: Vec<usize> = (0..mean.len()).filter(|&i| paper[i] && apart(mean[i], field[i]) < width).collect();
             if let Some(better) = Surface::fit(cols, rows, mean, &fitted) {
-                field.iter_mut().enumerate().for_each(|(i, v)| *v = better.at(i % cols, i / cols, cols, rows));
+                field = better.over(cols, rows);
             }
             let mut off: Vec<f32> = fitted.iter().map(|&i| apart(mean[i], field[i])).collect();
             if width <= LIKELY && !off.is_empty() {
@@ -283,9 +283,17 @@ impl Surface {
         Some(Self(solved))
     }
 
-    fn at(&self, column: usize, row: usize, cols: usize, rows: usize) -> [f32; 3] {
-        let basis = Self::basis(column, row, cols, rows);
-        [0, 1, 2].map(|c| (0..6).map(|k| self.0[c][k] * basis[k]).sum::<f64>() as f32)
+    /// The surface at every cell.
+    fn over(&self, cols: usize, rows: usize) -> Vec<[f32; 3]> {
+        let across: Vec<f64> = (0..cols).map(|column| Self::basis(column, 0, cols, rows)[1]).collect();
+        let mut field = Vec::with_capacity(cols * rows);
+        for row in 0..rows {
+            let y = Self::basis(0, row, cols, rows)[2];
+            // Along a row it is a parabola.
+            let parabolas = self.0.map(|[one, x1, y1, xx, xy, yy]| [one + y * (y1 + y * yy), x1 + y * xy, xx]);
+            field.extend(across.iter().map(|x| parabolas.map(|[one, x1, xx]| (one + x * (x1 + x * xx)) as f32)));
+        }
+        field
     }
 }
 

@@ -124,8 +124,9 @@ const EVEN: f32 = 0.055;
 pub const FEW_LINES: usize = 6;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
 const DRAWING: u64 = 6;
-/// Regions with more pixels than this are measured on every fourth row only.
+/// Regions with more pixels than this are measured on every fourth row only; and tall ones with more than that, in some bands of rows.
 const LARGE: u32 = 20_000;
+const HUGE: u32 = 400_000;
 
 /// All regions of a cover, measured, and the paint around each.
 pub struct Measured {
@@ -272,12 +273,18 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
     /// Half the side of the broad neighborhood.
     const HALO: usize = 3;
     const ROWS: usize = 32;
+    /// Of so many bands one measures what is huge.
+    const BANDS: usize = 4;
+    let is_huge = |r: &Region| r.pixels > HUGE && (r.bottom - r.top) as usize > 8 * BANDS * ROWS;
+    let huge: Vec<bool> = measured.iter().map(is_huge).collect();
     let absorbance = Absorbance::new();
     let mut tile = Tile::default();
     let h = sheet.height();
     for first in (0..h).step_by(ROWS) {
         let rows = first..(first + ROWS).min(h);
-        let counted = |y: usize| regions.row(y).iter().filter(|run| sure[run.region as usize]);
+        let measures_huge = (first / ROWS).is_multiple_of(BANDS);
+        let counts = |region: usize| sure[region] && (measures_huge || !huge[region]);
+        let counted = |y: usize| regions.row(y).iter().filter(|run| counts(run.region as usize));
         let left = rows.clone().flat_map(counted).map(|run| run.start as usize).min();
         let right = rows.clone().flat_map(counted).map(|run| run.end as usize).max();
         let (Some(left), Some(right)) = (left, right) else { continue };

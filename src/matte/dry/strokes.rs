@@ -77,26 +77,30 @@ impl Strokes {
             // At least half of the strongest.
             to.iter_mut().zip(own).zip(top).for_each(|((to, own), top)| *to = u8::from((*own > 0) & (*own >= top - own)));
         }
+        let first = self.columns.start / CELL;
+        let mut clear = vec![0_u8; wide];
         for (i, y) in self.rows.clone().enumerate() {
             let (middle, noise) = (evidence.middle.row(y / 2), evidence.noise.as_ref().map(|noise| noise.row(y / BLOCK)));
             let (row, below) = (&painted[i * wide..][..wide], &painted[(i + 1) * wide..][..wide]);
-            let top = self.row(i).1;
-            let first = self.columns.start / CELL;
+            clear.iter_mut().zip(self.row(i).1).for_each(|(clear, top)| *clear = u8::from(*top == 0));
             let cells = &mut cells.row_mut(y / CELL)[first..self.columns.end.div_ceil(CELL)];
             for (c, cell) in cells.iter_mut().enumerate() {
                 let (from, to) = (c * CELL, ((c + 1) * CELL).min(wide - 1));
-                let (here, right, below) = (&row[from..to], &row[from + 1..=to], &below[from..to]);
-                cell.paint += f32::from(here.iter().sum::<u8>());
-                let sides = here.iter().zip(right).zip(below).map(|((here, right), below)| (here ^ right) + (here ^ below));
-                cell.outline += f32::from(sides.sum::<u8>());
-                if top[from..to].iter().all(|top| *top > 0) {
+                let [here, right, below] = [&row[from..to], &row[from + 1..=to], &below[from..to]].map(eight);
+                cell.paint += here.count_ones() as f32;
+                cell.outline += ((here ^ right).count_ones() + (here ^ below).count_ones()) as f32;
+                let clear = eight(&clear[from..to]);
+                if clear == 0 {
                     continue;
                 }
                 let limit = noise.map_or(FAINT, |noise| FAINT * u16::from(noise[first + c]) / 16);
-                for (k, _) in top[from..to].iter().enumerate().filter(|(_, top)| **top == 0) {
-                    let pale = u16::from(middle[(self.columns.start + from + k) / 2]) >= limit;
-                    *(if pale { &mut cell.pale } else { &mut cell.bare }) += 1.0;
-                }
+                // Two pixels share each of these.
+                let middle = &middle[(self.columns.start + from) / 2..][..(to - from).div_ceil(2)];
+                let pairs =
+                    middle.iter().enumerate().map(|(pair, v)| (u64::from(u16::from(*v) >= limit) * 0x0101) << (16 * pair));
+                let pale = pairs.fold(0, |all, pair| all | pair);
+                cell.pale += (clear & pale).count_ones() as f32;
+                cell.bare += (clear & !pale).count_ones() as f32;
             }
         }
         self.painted = painted;
@@ -120,4 +124,14 @@ impl Strokes {
             }
         }
     }
+}
+
+/// Up to eight bytes in one.
+fn eight(bytes: &[u8]) -> u64 {
+    let eight = bytes.first_chunk::<CELL>().copied().unwrap_or_else(|| {
+        let mut eight = [0; CELL];
+        eight[..bytes.len()].copy_from_slice(bytes);
+        eight
+    });
+    u64::from_le_bytes(eight)
 }

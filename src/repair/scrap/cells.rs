@@ -1,5 +1,7 @@
 //! What is pale, and what is about it: the cover at half size, and sums over it.
 
+use std::ops::Range;
+
 use super::LARGEST;
 use crate::color::math::max;
 use crate::error::Result;
@@ -8,7 +10,8 @@ use crate::filter::{Regions, grid};
 use crate::image::{Plane, Sheet};
 use crate::matte::cover::{Cover, bits};
 use crate::matte::evidence::{CONTRAST_STEPS, Evidence, STEPS};
-use crate::paper::{PaperField, Ruler};
+use crate::paper::PaperField;
+use crate::paper::tile::{self, Tile};
 use crate::units::{Mm, Ppi, area_mm2};
 
 /// Pale is fainter than this, encoded, and when lighter than the paper than this; a scrap hangs on paint stronger than that.
@@ -19,6 +22,8 @@ const STRONG: f32 = 0.22;
 const ROOM: f32 = 0.5;
 /// How far beyond a rim the next paint is looked for.
 const FAR: Mm = Mm(8.0);
+/// How far beyond its side the paper beside something pale is looked at, in cells.
+const BEYOND: usize = 3;
 /// Side of the squares in which paper and paint are counted.
 const SQUARE: Mm = Mm(1.5);
 /// Steps of the residual of a cell.
@@ -33,7 +38,7 @@ pub(super) const MIXED: u8 = 3;
 /// The cover at half size.
 pub(super) struct Cells {
     pub(super) holds: Plane<u8>,
-    /// The mean residual, in [`OFF_STEPS`] as far as they go.
+    /// The mean residual, in [`OFF_STEPS`] as far as they go; of those in and beside pale cells.
     off: Plane<[i8; 3]>,
 }
 
@@ -81,58 +86,98 @@ impl Cells {
     pub(super) fn new(sheet: &Sheet, field: &PaperField, evidence: &Evidence, cover: &Cover) -> Result<Self> {
         let (width, height) = (cover.cover.width(), cover.cover.height());
         let what = "the rims of paint";
-        let mut holds: Plane<u8> = Plane::new(width.div_ceil(2), height.div_ceil(2), what)?;
-        let mut off: Plane<[i8; 3]> = Plane::new(holds.width(), holds.height(), what)?;
-        let mut ruler = Ruler::new(field, 0..width);
-        let mut paper = [0, 1, 2].map(|_| vec![0.0; width]);
-        let mut above = vec![0.0; width];
-        let mut sums = [0, 1, 2].map(|_| vec![0.0_f32; holds.width()]);
-        let (mut counts, mut tops) = (vec![0_u16; holds.width()], vec![0_u16; holds.width()]);
-        let [faint, faint_light, strong] = [FAINT, FAINT_LIGHT, STRONG].map(|v| (v * CONTRAST_STEPS) as u16);
+        let holds: Plane<u8> = Plane::new(width.div_ceil(2), height.div_ceil(2), what)?;
+        let off = Plane::new(holds.width(), holds.height(), what)?;
+        let mut cells = Self { holds, off };
         let has_room = field.color().iter().sum::<f32>() > 3.0 * ROOM;
-        for y in 0..holds.height() {
-            let rows = || 2 * y..(2 * y + 2).min(height);
-            // The foot of an edge runs around all paint.
-            let painted = |bits: &u8| *bits & (bits::PAINT | bits::FREE) == bits::PAINT;
-            sums.iter_mut().for_each(|sums| sums.fill(0.0));
-            for y in rows() {
-                let [red, green, blue] = &mut paper;
-                ruler.draw(field, y, [red, green, blue]);
-                for (channel, (paper, sums)) in paper.iter().zip(&mut sums).enumerate() {
-                    sheet.above(y, 0, channel, paper, &mut above);
-                    sums.iter_mut().zip(above.chunks(2)).for_each(|(sum, pair)| *sum += pair.iter().sum::<f32>());
+        cells.sort(evidence, cover, if has_room { FAINT_LIGHT } else { FAINT });
+        let mut tile = Tile::default();
+        let mut next = 0;
+        while let Some(rows) = tile::next_rows(&mut next, height) {
+            for columns in tile::across(width) {
+                if cells.is_pale_near(&rows, &columns) {
+                    tile.load(sheet, field, rows.clone(), columns, 0);
+                    cells.measure(&tile, evidence, cover);
                 }
             }
-            // Painted pixels of every cell, and the strongest contrast of them.
+        }
+        Ok(cells)
+    }
+
+    /// Sorts the cells, fainter than `pale` being pale, by the painted pixels in each and the strongest contrast of them.
+    fn sort(&mut self, evidence: &Evidence, cover: &Cover, pale: f32) {
+        let (width, height) = (cover.cover.width(), cover.cover.height());
+        let [pale, strong] = [pale, STRONG].map(|v| (v * CONTRAST_STEPS) as u16);
+        let (mut counts, mut tops) = (vec![0_u8; self.holds.width()], vec![0_u16; self.holds.width()]);
+        for y in 0..self.holds.height() {
+            let rows = 2 * y..(2 * y + 2).min(height);
             counts.fill(0);
             tops.fill(0);
-            for y in rows() {
-                let pairs = cover.cover.row(y).chunks(2).zip(evidence.contrast.row(y).chunks(2));
-                for ((count, top), (bits, contrast)) in counts.iter_mut().zip(&mut tops).zip(pairs) {
-                    for (bits, contrast) in bits.iter().zip(contrast) {
-                        let painted = u16::from(painted(bits));
-                        *count += painted;
-                        *top = (*top).max(painted * contrast);
-                    }
+            for y in rows.clone() {
+                let (bits, contrast) = (cover.cover.row(y), evidence.contrast.row(y));
+                let (pairs, last) = bits.as_chunks::<2>();
+                let (of_pairs, of_last) = contrast.as_chunks::<2>();
+                for ((count, top), (bits, contrast)) in counts.iter_mut().zip(&mut tops).zip(pairs.iter().zip(of_pairs)) {
+                    let [a, b] = bits.map(painted);
+                    *count += a + b;
+                    *top = (*top).max(u16::from(a) * contrast[0]).max(u16::from(b) * contrast[1]);
+                }
+                if let ([bits], [contrast], Some(count), Some(top)) = (last, of_last, counts.last_mut(), tops.last_mut()) {
+                    *count += painted(*bits);
+                    *top = (*top).max(u16::from(painted(*bits)) * contrast);
                 }
             }
-            for (x, (&count, &top)) in counts.iter().zip(&tops).enumerate() {
-                let sum = [0, 1, 2].map(|c| sums[c][x]);
-                let all = rows().len() * (width - 2 * x).min(2);
-                let steps = if all == 4 { OFF_STEPS / 4.0 } else { OFF_STEPS / all as f32 };
-                let is_light = has_room && sum.iter().sum::<f32>() > 0.0;
-                let pale = if is_light { faint_light } else { faint };
-                let cell = match usize::from(count) {
+            for (x, (cell, (&count, &top))) in self.holds.row_mut(y).iter_mut().zip(counts.iter().zip(&tops)).enumerate() {
+                let all = rows.len() * (width - 2 * x).min(2);
+                *cell = match usize::from(count) {
                     0 => PAPER,
                     _ if top >= strong => DARK,
                     painted if 2 * painted >= all && top < pale => PALE,
                     _ => MIXED,
                 };
-                holds.set(x, y, cell);
-                off.set(x, y, sum.map(|v| (v * steps) as i8));
             }
         }
-        Ok(Self { holds, off })
+    }
+
+    /// Whether anything in a tile may be pale, or so little beyond it that the tile's cells are looked at.
+    fn is_pale_near(&self, rows: &Range<usize>, columns: &Range<usize>) -> bool {
+        let [rows, columns] = [(rows, self.holds.height()), (columns, self.holds.width())]
+            .map(|(of, size)| (of.start / 2).saturating_sub(BEYOND)..(of.end.div_ceil(2) + BEYOND).min(size));
+        rows.into_iter().any(|y| self.holds.row(y)[columns.clone()].contains(&PALE))
+    }
+
+    /// Measures the cells of a tile. Pale is what is fainter than it may be where it is lighter than paper, and else fainter than
+    /// [`FAINT`].
+    fn measure(&mut self, tile: &Tile, evidence: &Evidence, cover: &Cover) {
+        let faint = (FAINT * CONTRAST_STEPS) as u16;
+        let (first, width) = (tile.columns().start / 2, tile.columns().len());
+        let mut sums = [0, 1, 2].map(|_| vec![0.0_f32; width.div_ceil(2)]);
+        for i in (0..tile.rows().len()).step_by(2) {
+            let rows = i..(i + 2).min(tile.rows().len());
+            sums.iter_mut().for_each(|sums| sums.fill(0.0));
+            for i in rows.clone() {
+                for (c, sums) in sums.iter_mut().enumerate() {
+                    sums.iter_mut().zip(tile.residual(c, i).chunks(2)).for_each(|(sum, pair)| *sum += pair.iter().sum::<f32>());
+                }
+            }
+            let y = (tile.rows().start + i) / 2;
+            for x in 0..width.div_ceil(2) {
+                let sum = [0, 1, 2].map(|c| sums[c][x]);
+                let all = rows.len() * (width - 2 * x).min(2);
+                let steps = if all == 4 { OFF_STEPS / 4.0 } else { OFF_STEPS / all as f32 };
+                let x = first + x;
+                self.off.set(x, y, sum.map(|v| (v * steps) as i8));
+                let is_light = sum.iter().sum::<f32>() > 0.0;
+                if self.holds.at(x, y) == PALE && !is_light {
+                    let pixels = grid::four(x, y, cover.cover.width(), cover.cover.height());
+                    let top =
+                        pixels.filter(|(x, y)| painted(cover.cover.at(*x, *y)) == 1).map(|(x, y)| evidence.contrast.at(x, y));
+                    if top.max().is_some_and(|top| top >= faint) {
+                        self.holds.set(x, y, MIXED);
+                    }
+                }
+            }
+        }
     }
 
     fn off(&self, i: usize) -> [f32; 3] {
@@ -218,17 +263,15 @@ impl Cells {
 
     /// Adds what is measured at the side of cell `i` in a `direction`, beyond which is paper; paint is looked for `far` cells out.
     fn rim(&self, i: usize, direction: (isize, isize), far: isize, evidence: &Evidence, rim: &mut Rim) {
-        /// How far beyond the side paper is looked at, in cells.
-        const BEYOND: isize = 3;
         /// Pixels inside and outside of the side from which drops of the contrast begin, and over how many they go.
-        const DROPS: std::ops::Range<isize> = -2..4;
+        const DROPS: Range<isize> = -2..4;
         const DROP: isize = 2;
         let (w, h) = (self.holds.width(), self.holds.height());
         let cell = |steps: isize| grid::step(i, direction, steps, w, h);
         let holds_paper = |j: &usize| self.holds.data()[*j] == PAPER;
         rim.strength += length(self.off(i));
         rim.foot += cell(1).map_or(0.0, |j| length(self.off(j)));
-        if let Some(beyond) = cell(BEYOND).filter(holds_paper) {
+        if let Some(beyond) = cell(BEYOND as isize).filter(holds_paper) {
             rim.beyond = plus(rim.beyond, self.off(beyond));
             rim.beyond_cells += 1;
         }
@@ -242,4 +285,9 @@ impl Cells {
         };
         rim.sharp += DROPS.map(|steps| contrast(steps) - contrast(steps + DROP)).fold(0.0, max);
     }
+}
+
+/// 1 for what is painted, 0 for what is not: the foot of an edge runs around all paint.
+fn painted(bits: u8) -> u8 {
+    u8::from(bits & (bits::PAINT | bits::FREE) == bits::PAINT)
 }
