@@ -102,8 +102,9 @@ struct Buffers {
 
 /// By how much less than [`reach`] the blur reaches out of paint, in fifths of a pixel.
 const SOONER: u8 = 3;
-/// Columns that are worked on at once.
+/// Columns that are worked on at once, and the most where such blocks lie side by side.
 const COLUMNS: usize = 64;
+const MOST: usize = 256;
 /// Half the window in which a pixel must stand out to be core.
 const CORE: usize = 2;
 /// A thin shape is a dot where no pixel at this distance, along a square around it, is kept.
@@ -175,8 +176,10 @@ impl Edging {
         let Some(rows) = tile::next_rows(&mut self.next, sheet.height()) else { return false };
         // Narrower than a tile: little is to spare around, and more of them have no outline in them.
         let busy = self.begin(cover, rows.clone());
-        for (x, _) in (0..sheet.width()).step_by(COLUMNS).zip(busy).filter(|(_, busy)| *busy) {
-            self.tile(sheet, field, evidence, cover, rows.clone(), x..(x + COLUMNS).min(sheet.width()));
+        let blocks = (0..sheet.width()).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(sheet.width()));
+        let busy = blocks.zip(busy).filter(|(_, busy)| *busy).map(|(columns, _)| columns);
+        for columns in tile::joined(busy, MOST) {
+            self.tile(sheet, field, evidence, cover, rows.clone(), columns);
         }
         if let Some(dry) = dry {
             dry.open(sheet, field, evidence, cover, (&self.inward, self.depth.as_ref()), rows, &mut self.matte);

@@ -611,15 +611,8 @@ impl Fade {
                 let cells = columns.start / CELL..columns.end.div_ceil(CELL);
                 (rows.start / CELL..rows.end.div_ceil(CELL)).any(|y| near[y * self.width..][cells.clone()].contains(&true))
             };
-            let mut blocks: Vec<Range<usize>> = Vec::new();
-            for block in (0..w).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(w)).filter(is_near) {
-                // Side by side less is to spare around them.
-                match blocks.last_mut().filter(|last| last.end == block.start && last.len() < tile::SIDE.columns) {
-                    Some(last) => last.end = block.end,
-                    None => blocks.push(block),
-                }
-            }
-            for columns in blocks {
+            let blocks = (0..w).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(w)).filter(is_near);
+            for columns in tile::joined(blocks, tile::SIDE.columns) {
                 tile.load(sheet, field, rows.clone(), columns.clone(), OVER + kernel.len() - 1);
                 for (c, smooth) in smooth.iter_mut().enumerate() {
                     tile.blurred(c, &kernel, &mut scratch, smooth);

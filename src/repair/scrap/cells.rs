@@ -157,24 +157,26 @@ impl Cells {
             sums.iter_mut().for_each(|sums| sums.fill(0.0));
             for i in rows.clone() {
                 for (c, sums) in sums.iter_mut().enumerate() {
-                    sums.iter_mut().zip(tile.residual(c, i).chunks(2)).for_each(|(sum, pair)| *sum += pair.iter().sum::<f32>());
+                    let (pairs, last) = tile.residual(c, i).as_chunks::<2>();
+                    sums.iter_mut().zip(pairs).for_each(|(sum, [a, b])| *sum += a + b);
+                    if let ([v], Some(sum)) = (last, sums.last_mut()) {
+                        *sum += v;
+                    }
                 }
             }
             let y = (tile.rows().start + i) / 2;
-            for x in 0..width.div_ceil(2) {
-                let sum = [0, 1, 2].map(|c| sums[c][x]);
-                let all = rows.len() * (width - 2 * x).min(2);
-                let steps = if all == 4 { OFF_STEPS / 4.0 } else { OFF_STEPS / all as f32 };
-                let x = first + x;
-                self.off.set(x, y, sum.map(|v| (v * steps) as i8));
-                let is_light = sum.iter().sum::<f32>() > 0.0;
-                if self.holds.at(x, y) == PALE && !is_light {
-                    let pixels = grid::four(x, y, cover.cover.width(), cover.cover.height());
-                    let top =
-                        pixels.filter(|(x, y)| painted(cover.cover.at(*x, *y)) == 1).map(|(x, y)| evidence.contrast.at(x, y));
-                    if top.max().is_some_and(|top| top >= faint) {
-                        self.holds.set(x, y, MIXED);
-                    }
+            let (offs, holds) = (&mut self.off.row_mut(y)[first..], &mut self.holds.row_mut(y)[first..]);
+            let all = |k: usize| rows.len() * (width - 2 * k).min(2);
+            for (k, off) in offs.iter_mut().enumerate().take(sums[0].len()) {
+                let steps = if all(k) == 4 { OFF_STEPS / 4.0 } else { OFF_STEPS / all(k) as f32 };
+                *off = [0, 1, 2].map(|c| (sums[c][k] * steps) as i8);
+            }
+            for (k, cell) in holds.iter_mut().enumerate().take(sums[0].len()).filter(|(_, cell)| **cell == PALE) {
+                let is_light = sums.iter().map(|sums| sums[k]).sum::<f32>() > 0.0;
+                let pixels = grid::four(first + k, y, cover.cover.width(), cover.cover.height());
+                let tops = pixels.filter(|(x, y)| painted(cover.cover.at(*x, *y)) == 1).map(|(x, y)| evidence.contrast.at(x, y));
+                if !is_light && tops.max().is_some_and(|top| top >= faint) {
+                    *cell = MIXED;
                 }
             }
         }
