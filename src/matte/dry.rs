@@ -11,16 +11,15 @@ use self::strokes::Strokes;
 use super::cover::{Cover, bits};
 use super::edge::{FULL, RIM};
 use super::evidence::{CONTRAST_STEPS, Evidence};
-use super::island::Shape;
 use crate::color::math::max;
 use crate::color::transfer::Curves;
 use crate::error::Result;
 use crate::filter::vector::{difference, dot, length};
-use crate::filter::{Regions, gauss};
+use crate::filter::{Regions, gauss, local_max};
 use crate::image::{Plane, Sheet};
 use crate::paper::PaperField;
 use crate::paper::tile::{self, Tile};
-use crate::units::{Mm, Ppi, Px, area_mm2};
+use crate::units::{Mm, Ppi, Px};
 
 mod strokes;
 
@@ -46,8 +45,8 @@ const UNEVEN: f32 = 0.13;
 const TOGETHER: Mm = Mm(4.0);
 const BARE: f32 = 0.1;
 const AS_PAPER: f32 = 0.09;
-/// A region larger than so many square millimeters is no hole.
-const LARGEST_MM2: f64 = 20.0;
+/// Where no hole lies as near, nothing is dry brush.
+const NEAR: Mm = Mm(2.0);
 /// What strays so far from the line between paper and paint, encoded, has a color of its own.
 const STRAYS: f32 = 0.03;
 /// And one pixel, with its noise.
@@ -67,8 +66,6 @@ pub struct DryBrush {
 /// What there is in a cell, and blurred what there is around it.
 #[derive(Clone, Copy, Default)]
 struct Around {
-    /// Whether there is a region that may be a hole.
-    hole: bool,
     paint: f32,
     outline: f32,
     /// What is well clear of it: bare paper, and pale paint.
@@ -82,8 +79,7 @@ struct Around {
 }
 
 impl DryBrush {
-    /// Looks for dry brush where holes may be: near `free` regions that are not `open`, nor large. `None` when
-    /// there is none.
+    /// Looks for dry brush where holes may be: near `free` regions that are not `open`. `None` when there is none.
     ///
     /// # Errors
     /// When there is no memory.
@@ -92,27 +88,28 @@ impl DryBrush {
         field: &PaperField,
         evidence: &Evidence,
         free: &Regions,
-        shapes: &[Shape],
         open: &[bool],
         ppi: Ppi,
     ) -> Result<Option<Self>> {
         let (w, h) = (sheet.width(), sheet.height());
-        let may_be = |region: usize| !open[region] && area_mm2(u64::from(shapes[region].pixels), ppi) < LARGEST_MM2;
         let mut cells: Plane<Around> = Plane::new(w.div_ceil(CELL), h.div_ceil(CELL), "the dry brush")?;
+        let mut near: Plane<u8> = Plane::new(cells.width(), cells.height(), "the dry brush")?;
         for y in 0..h {
-            for run in free.row(y).iter().filter(|run| may_be(run.region as usize)) {
-                run.cells(CELL).for_each(|(cell, _)| cells.row_mut(y / CELL)[cell].hole = true);
+            for run in free.row(y).iter().filter(|run| !open[run.region as usize]) {
+                run.cells(CELL).for_each(|(cell, _)| near.row_mut(y / CELL)[cell] = 1);
             }
         }
+        let near = local_max::square(&near, (NEAR.at(ppi).0 / CELL as f64) as usize)?;
+        let is_near = |near: &u8| *near > 0;
         let sigma = AROUND.at(ppi).0 as f32 / CELL as f32;
         let reach = CELL * (gauss::kernel(sigma).len() - 1);
+        let wider = |of: &Range<usize>, size: usize| of.start.saturating_sub(reach)..(of.end + reach).min(size);
         let mut strokes = Strokes::default();
         let mut next = 0;
         while let Some(rows) = tile::next_rows(&mut next, h) {
             for columns in tile::across(w) {
-                let wider = |of: &Range<usize>, size: usize| of.start.saturating_sub(reach)..(of.end + reach).min(size);
-                let any = any_in(&cells, &wider(&rows, h), &wider(&columns, w), |cell| cell.hole);
-                if any && strokes.load(evidence, rows.clone(), columns.clone()) {
+                let counts = any_in(&near, &wider(&rows, h), &wider(&columns, w), is_near);
+                if counts && strokes.load(evidence, rows.clone(), columns.clone()) {
                     strokes.outlines(evidence, &mut cells);
                 }
             }
@@ -141,8 +138,11 @@ impl DryBrush {
             let [red, green, blue] = &mut cell.direction;
             [&mut cell.level, &mut cell.strength, &mut cell.squares, red, green, blue]
         })?;
-        let paint: Vec<[f32; 3]> =
-            cells.data().iter().map(|cell| if thin(cell) { cell.paint_of_one().unwrap_or_default() } else { [0.0; 3] }).collect();
+        let paint_of = |(cell, near): (&Around, &u8)| {
+            let dry = is_near(near) && thin(cell);
+            if dry { cell.paint_of_one().unwrap_or_default() } else { [0.0; 3] }
+        };
+        let paint: Vec<[f32; 3]> = cells.data().iter().zip(near.data()).map(paint_of).collect();
         let any = paint.iter().any(is_dry);
         Ok(any.then(|| Self { paint: Plane::from_vec(cells.width(), cells.height(), paint) }))
     }

@@ -447,7 +447,7 @@ impl Lift {
                 let enclosed = free.count();
                 let (free, mut open) = bay::split(&cover, free, open, ppi)?;
                 let shapes = Shape::of(&cover, &free, &open);
-                let mut dry = DryBrush::find(&self.sheet, &plan.field, evidence, &free, &shapes, &open, ppi)?;
+                let mut dry = DryBrush::find(&self.sheet, &plan.field, evidence, &free, &open, ppi)?;
                 let holes = match &mut dry {
                     Some(dry) => dry.holes(&self.sheet, &plan.field, &free, |region| !open[region], ppi)?,
                     None => vec![false; free.count()],
