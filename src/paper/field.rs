@@ -11,7 +11,7 @@ use crate::filter::order::median;
 use crate::filter::vector::{apart, difference};
 use crate::filter::{gauss, linear};
 use crate::image::Plane;
-use crate::paper::{Overview, Tooth, shading, toning};
+use crate::paper::{Overview, Tooth, shading, toning, wash};
 
 /// Successive widths of the surface fit, encoded 0..1: wide ones first, so that it grows over a strongly shaded sheet. The
 /// last is about what tooth leaves in the mean of a cell.
@@ -80,8 +80,11 @@ impl PaperField {
         let fitted = near(&field);
         shading::along_sides(overview, &on_sheet, &fitted, width, &mut field);
         let mut bare = near(&field);
+        let washed = wash::cells(overview, &on_sheet, &bare, &field)?;
+        let unpainted: Vec<bool> = on_sheet.iter().zip(&washed).map(|(on_sheet, washed)| *on_sheet && !washed).collect();
+        bare.iter_mut().zip(&washed).for_each(|(bare, washed)| *bare &= !washed);
         for sigma in LOCAL_SIGMAS {
-            local_means(cols, rows, mean, &on_sheet, &fitted, sigma, &mut field, &mut bare)?;
+            local_means(cols, rows, mean, &unpainted, &fitted, sigma, &mut field, &mut bare)?;
         }
         let (mut old, mut patches) = (0, 0);
         if follow_toning {
@@ -100,7 +103,7 @@ impl PaperField {
         for value in &mut field {
             *value = value.map(|v| v.clamp(0.01, 0.9999));
         }
-        let likely = (0..mean.len()).map(|i| paper[i] && apart(mean[i], field[i]) < LIKELY).collect();
+        let likely = (0..mean.len()).map(|i| paper[i] && !washed[i] && apart(mean[i], field[i]) < LIKELY).collect();
         Ok(Self {
             cell: overview.cell,
             grid: Plane::from_vec(cols, rows, field),

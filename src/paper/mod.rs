@@ -9,6 +9,7 @@ mod shading;
 pub mod tile;
 pub mod toning;
 pub mod tooth;
+mod wash;
 
 pub use edge::SheetEdge;
 pub use field::PaperField;

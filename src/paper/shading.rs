@@ -135,7 +135,13 @@ pub(super) fn draw_through(
 }
 
 /// The mean of the `known` values around each cell, weighted by a Gaussian; `None` where there are too few.
-fn local_mean(cols: usize, rows: usize, values: &[[f32; 3]], known: &[bool], sigma: f32) -> Result<Vec<Option<[f32; 3]>>> {
+pub(super) fn local_mean(
+    cols: usize,
+    rows: usize,
+    values: &[[f32; 3]],
+    known: &[bool],
+    sigma: f32,
+) -> Result<Vec<Option<[f32; 3]>>> {
     /// How much of a reach must be known.
     const LEAST: f32 = 0.1;
     let blurred = |of: &dyn Fn(usize) -> f32| -> Result<Plane<f32>> {
