@@ -442,7 +442,12 @@ impl Fade {
         let curves = Curves::get();
         let mut value = vec![1.0; w * h];
         let mut body = vec![[0.0; 3]; w * h];
-        for i in (0..w * h).filter(|&i| root[i] != NONE) {
+        // A pale wash with a border is none that runs out.
+        let is_washed = |i: usize| {
+            let [x, y] = [i % w, i / w].map(|cell| (cell * CELL + CELL / 2) / field.cell());
+            x < field.washed().width() && y < field.washed().height() && field.washed().at(x, y)
+        };
+        for i in (0..w * h).filter(|&i| root[i] != NONE && !is_washed(i)) {
             let off = bodies[root[i] as usize];
             // Faint washes are flat as far as can be told: their own noise would look like slopes.
             // And as strong as its body a wash is solid.
@@ -512,14 +517,14 @@ impl Fade {
         let wash = value.into_iter().zip(body).zip(&soft).map(of_cell).collect();
         let mut fade = Self { width: w, height: h, wash, soft };
         if any {
-            fade.join_patches(cells);
+            fade.join_patches(cells, is_washed);
         }
         Ok(any.then_some(fade))
     }
 
     /// Where a wash runs out in patches, the outer ones touch it nowhere: they take the body of the nearest soft wash of
     /// their hue.
-    fn join_patches(&mut self, cells: &Cells) {
+    fn join_patches(&mut self, cells: &Cells, is_washed: impl Fn(usize) -> bool) {
         /// How far a patch may lie from its wash, in cells: about 5 mm at 300 pixels per inch.
         const REACH: u8 = 16;
         /// A patch is weaker than this share of the color from which on its wash is solid.
@@ -529,7 +534,7 @@ impl Fade {
         /// If it is larger than this, in cells.
         const LARGE: f32 = 100.0;
         let (w, h) = (self.width, self.height);
-        let loose = |i: usize| cells.painted[i] && !cells.cliff[i] && !self.soft[i];
+        let loose = |i: usize| cells.painted[i] && !cells.cliff[i] && !self.soft[i] && !is_washed(i);
         let regions = Regions::find(w, h, Connectivity::Four, |y, row| {
             row.iter_mut().enumerate().for_each(|(x, v)| *v = u8::from(loose(y * w + x)));
         });

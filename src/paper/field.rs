@@ -11,6 +11,7 @@ use crate::filter::order::median;
 use crate::filter::vector::{apart, difference};
 use crate::filter::{gauss, linear};
 use crate::image::Plane;
+use crate::paper::wash::Washed;
 use crate::paper::{Overview, Tooth, shading, toning, wash};
 
 /// Successive widths of the surface fit, encoded 0..1: wide ones first, so that it grows over a strongly shaded sheet. The
@@ -45,6 +46,7 @@ pub struct PaperField {
     grid: Plane<[f32; 3]>,
     bare: Plane<bool>,
     likely: Plane<bool>,
+    washed: Plane<bool>,
     toned: f32,
     patches: f32,
 }
@@ -80,7 +82,7 @@ impl PaperField {
         let fitted = near(&field);
         shading::along_sides(overview, &on_sheet, &fitted, width, &mut field);
         let mut bare = near(&field);
-        let washed = wash::cells(overview, &on_sheet, &bare, &field)?;
+        let Washed { at: washed, alone } = wash::cells(overview, &on_sheet, &bare, &field)?;
         let unpainted: Vec<bool> = on_sheet.iter().zip(&washed).map(|(on_sheet, washed)| *on_sheet && !washed).collect();
         bare.iter_mut().zip(&washed).for_each(|(bare, washed)| *bare &= !washed);
         for sigma in LOCAL_SIGMAS {
@@ -91,7 +93,7 @@ impl PaperField {
             for _ in 0..TONED {
                 let fits = spread(mean, &fitted, &field, &bare)
                     .map_or_else(|| bare.clone(), |usual| fitting(mean, &on_sheet, &usual, &field));
-                let toned = toning::cells(overview, &on_sheet, &fits, &bare, &field);
+                let toned = toning::cells(overview, &on_sheet, &washed, &fits, &bare, &field);
                 if toned.count == 0 {
                     break;
                 }
@@ -109,6 +111,7 @@ impl PaperField {
             grid: Plane::from_vec(cols, rows, field),
             bare: Plane::from_vec(cols, rows, bare),
             likely: Plane::from_vec(cols, rows, likely),
+            washed: Plane::from_vec(cols, rows, alone),
             toned: old as f32 / (cols * rows) as f32,
             patches: patches as f32 / (cols * rows) as f32,
         })
@@ -130,6 +133,12 @@ impl PaperField {
     #[must_use]
     pub fn bare(&self) -> &Plane<bool> {
         &self.bare
+    }
+
+    /// Cells of pale washes that lie as near the field as bare paper does, and stand alone.
+    #[must_use]
+    pub fn washed(&self) -> &Plane<bool> {
+        &self.washed
     }
 
     /// Cells that may be bare paper, with all the unevenness of its toning.

@@ -31,12 +31,20 @@ pub(super) struct Toned {
     pub(super) old: usize,
 }
 
-/// Which cells are toned or shaded paper. `fits` says which lie no further off the `field` than bare ones do.
-pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fits: &[bool], bare: &[bool], field: &[[f32; 3]]) -> Toned {
+/// Which cells are toned or shaded paper. `washed` are none; `fits` says which lie no further off the `field` than bare ones do.
+pub(super) fn cells(
+    overview: &Overview,
+    on_sheet: &[bool],
+    washed: &[bool],
+    fits: &[bool],
+    bare: &[bool],
+    field: &[[f32; 3]],
+) -> Toned {
     let (cols, rows) = (overview.mean.width(), overview.mean.height());
     let off: Vec<[f32; 3]> = overview.mean.data().iter().zip(field).map(|(mean, field)| difference(*mean, *field)).collect();
     let plain = overview.plain(bare);
-    let open: Vec<bool> = (0..off.len()).map(|i| on_sheet[i] && !fits[i] && plain[i] && may_be_paper(off[i])).collect();
+    let may_be = |i: usize| on_sheet[i] && !washed[i] && !fits[i] && plain[i] && may_be_paper(off[i]);
+    let open: Vec<bool> = (0..off.len()).map(may_be).collect();
     let mut number = vec![usize::MAX; open.len()];
     let mut patches = Vec::new();
     for first in 0..open.len() {
@@ -187,7 +195,7 @@ mod tests {
         };
         let field = vec![paper; COLS * ROWS];
         let fits: Vec<bool> = overview.mean.data().iter().map(|mean| length(difference(*mean, paper)) < 0.006).collect();
-        cells(&overview, &vec![true; COLS * ROWS], &fits, &fits, &field).at
+        cells(&overview, &vec![true; COLS * ROWS], &vec![false; COLS * ROWS], &fits, &fits, &field).at
     }
 
     fn middle(toned: &[bool]) -> bool {

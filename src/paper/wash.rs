@@ -1,7 +1,8 @@
 //! Pale washes that lie no further off the paper than its own unevenness: a count or two.
 //!
 //! Followed as shading is, they would be gone. Light and tooth change paper along its own color, though, and tints of stray light
-//! and age are slow. So what lies off it in another direction, all over a patch that ends within a few cells, is painted.
+//! and age are slow. So what lies off it in another direction, all over a patch that ends within a few cells, is painted; and so is
+//! what is lighter and ends so, like white paint: paper has many ways to be darker, and none to be that.
 
 use std::collections::BTreeSet;
 
@@ -15,22 +16,30 @@ use crate::filter::vector::{difference, dot, length, plus};
 
 /// Cells are averaged over so many (standard deviation of a Gaussian).
 const AVERAGED: f32 = 1.5;
-/// A cell of a patch stands out by so many deviations of all others.
-const STANDS_OUT: f32 = 4.0;
+/// What is lighter than the paper within so many cells (as above) has another border than its light.
+const AROUND: f32 = 20.0;
+/// The length that half of all lie below, in deviations, in two directions of color (Rayleigh distribution), and in one (normal).
+const TWO_DIRECTIONS: f32 = 1.1774;
+const ONE_DIRECTION: f32 = 0.6745;
+/// A cell of a patch stands out by so many deviations of all others, in hue and in light.
+const STANDS_OUT: [f32; 2] = [4.0, 3.0];
 /// Deviations are no smaller than this, encoded: what an 8-bit scan and its coding leave in such a mean.
 const LEAST_DEVIATION: f32 = 0.0006;
 /// What lies further off the paper than this, encoded, is no such wash.
 const FAINT: f32 = 0.04;
 /// And of a wash most do by so many more; what coding in blocks leaves of color does not.
-const DEEP: f32 = 5.5;
+const DEEP: [f32; 2] = [5.5, 4.5];
 /// Fewer cells the local means do not follow.
 const LEAST: usize = 100;
 /// How far across its border a patch is looked at, in cells, and which share of its depth is gone there at a hard place.
 const ACROSS: isize = 4;
 const GONE: f32 = 0.65;
-/// So large a share of the border that can be looked across is hard, and so much as this of what a square of as many cells has.
+/// So large a share of the border that can be seen is hard, and that is so much of all of it: what runs out of strong paint ends
+/// there too.
 const HARD: f32 = 0.75;
-const LOOKED: f32 = 0.25;
+const SEEN: f32 = 0.35;
+/// So much of it is, of one that stands alone.
+const ALONE: f32 = 0.7;
 /// What is off the paper by so many times as much as it is off the paper's own color is shaded.
 const SHADE: f32 = 4.0;
 /// What ends with the sheet along more of its border than this is shade, or the sheet's own.
@@ -38,81 +47,126 @@ const OF_SHEET: f32 = 0.05;
 /// The average reaches so many cells beyond it.
 const BEYOND: usize = 2;
 
+/// Cells of washes.
+pub(super) struct Washed {
+    /// Which cells they are.
+    pub(super) at: Vec<bool>,
+    /// Those of washes with paper nearly all around.
+    pub(super) alone: Vec<bool>,
+}
+
 /// Which cells are washed, among those that `fitted` says lie near the `field`.
 ///
 /// # Errors
 /// When there is no memory.
-pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fitted: &[bool], field: &[[f32; 3]]) -> Result<Vec<bool>> {
+pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fitted: &[bool], field: &[[f32; 3]]) -> Result<Washed> {
     let (cols, rows) = (overview.mean.width(), overview.mean.height());
     let off: Vec<[f32; 3]> = overview.mean.data().iter().zip(field).map(|(mean, field)| difference(*mean, *field)).collect();
-    let aside = |(off, field): (&[f32; 3], &[f32; 3])| {
-        let along = dot(*off, *field) / max(dot(*field, *field), 1e-4);
-        difference(*off, field.map(|v| along * v))
-    };
-    let asides: Vec<[f32; 3]> = off.iter().zip(field).map(aside).collect();
-    let mut averaged = local_mean(cols, rows, &asides, fitted, AVERAGED)?;
-    averaged.iter_mut().zip(&off).zip(on_sheet).for_each(|((averaged, off), on_sheet)| {
-        if !on_sheet || length(*off) > FAINT {
-            *averaged = None;
-        }
+    let along: Vec<f32> = off.iter().zip(field).map(|(off, field)| dot(*off, *field) / max(dot(*field, *field), 1e-4)).collect();
+    let faint: Vec<bool> = off.iter().zip(on_sheet).map(|(off, on_sheet)| *on_sheet && length(*off) < FAINT).collect();
+
+    let aside = |i: usize| difference(off[i], field[i].map(|v| along[i] * v));
+    let asides: Vec<[f32; 3]> = (0..off.len()).map(aside).collect();
+    let hue = Look::new([cols, rows], on_sheet, &faint, local_mean(cols, rows, &asides, fitted, AVERAGED)?, TWO_DIRECTIONS);
+    let mut patches = hue.patches([STANDS_OUT[0], DEEP[0]], length);
+    patches.retain(|patch| {
+        let [aside, off] = [&asides, &off].map(|of| length(patch.cells.iter().fold([0.0; 3], |sum, &i| plus(sum, of[i]))));
+        off < SHADE * aside
     });
-    let mut washed = vec![false; fitted.len()];
-    let each: Vec<[f32; 3]> = averaged.iter().flatten().copied().collect();
-    if each.is_empty() {
-        return Ok(washed);
-    }
-    let middle = [0, 1, 2].map(|c| median(&mut each.iter().map(|v| v[c]).collect::<Vec<f32>>()));
-    // Two directions are left, and of a length in two directions half lie below 1.18 deviations (Rayleigh distribution).
-    let mut lengths: Vec<f32> = each.iter().map(|v| length(difference(*v, middle))).collect();
-    let deviation = max(median(&mut lengths) / 1.1774, LEAST_DEVIATION);
-    let stands_out = |i: usize| averaged[i].is_some_and(|v| length(difference(v, middle)) > STANDS_OUT * deviation);
-    let open: Vec<bool> = (0..fitted.len()).map(stands_out).collect();
-    let mut seen = vec![false; fitted.len()];
-    for first in 0..fitted.len() {
-        if !open[first] || seen[first] {
-            continue;
+
+    let lights: Vec<[f32; 3]> = along.iter().zip(field).map(|(along, field)| [along * length(*field), 0.0, 0.0]).collect();
+    let around = local_mean(cols, rows, &lights, &faint, AROUND)?;
+    let lights: Vec<[f32; 3]> = lights.iter().zip(around).map(|(v, around)| difference(*v, around.unwrap_or(*v))).collect();
+    let light = Look::new([cols, rows], on_sheet, &faint, local_mean(cols, rows, &lights, &faint, AVERAGED)?, ONE_DIRECTION);
+    patches.extend(light.patches([STANDS_OUT[1], DEEP[1]], |off| off[0]));
+
+    let of = |patches: &mut dyn Iterator<Item = &Patch>| {
+        let mut washed = vec![false; off.len()];
+        patches.flat_map(|patch| &patch.cells).for_each(|&i| washed[i] = true);
+        for _ in 0..BEYOND {
+            let before = washed.clone();
+            let beside = |i: usize| grid::beside(i, cols, rows).any(|j| before[j]);
+            (0..before.len()).filter(|i| !before[*i]).for_each(|i| washed[i] = beside(i));
         }
-        seen[first] = true;
-        let patch = grid::flood(vec![first], cols, rows, |_, to| open[to] && !std::mem::replace(&mut seen[to], true));
-        let [aside, off] = [&asides, &off].map(|of| length(patch.iter().fold([0.0; 3], |sum, &i| plus(sum, of[i]))));
-        if patch.len() >= LEAST && off < SHADE * aside && ends(&patch, &averaged, on_sheet, DEEP * deviation, [cols, rows]) {
-            patch.iter().for_each(|&i| washed[i] = true);
-        }
-    }
-    for _ in 0..BEYOND {
-        let before = washed.clone();
-        (0..before.len()).filter(|i| !before[*i]).for_each(|i| washed[i] = grid::beside(i, cols, rows).any(|j| before[j]));
-    }
-    Ok(washed)
+        washed
+    };
+    Ok(Washed { at: of(&mut patches.iter()), alone: of(&mut patches.iter().filter(|patch| patch.is_alone)) })
 }
 
-/// Whether a patch is as deep as the `least` of washes, and ends all around as they do.
-fn ends(patch: &[usize], averaged: &[Option<[f32; 3]>], on_sheet: &[bool], least: f32, [cols, rows]: [usize; 2]) -> bool {
-    let inside: BTreeSet<usize> = patch.iter().copied().collect();
-    let value = |i: usize| averaged[i].unwrap_or_default();
-    let sum = patch.iter().fold([0.0; 3], |sum, &i| plus(sum, value(i)));
-    let deep = |i: usize| dot(value(i), sum) / max(length(sum), 1e-6);
-    let depth = quantile(&mut patch.iter().map(|&i| deep(i)).collect::<Vec<f32>>(), 0.75);
-    let (mut hard, mut soft, mut of_sheet, mut all) = (0_u32, 0_u32, 0_u32, 0_u32);
-    for &i in patch {
-        for direction in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
-            let at = |n| grid::step(i, direction, n, cols, rows);
-            if at(1).is_some_and(|beside| inside.contains(&beside)) {
-                continue;
-            }
-            all += 1;
-            let Some(beyond) = at(ACROSS).filter(|beyond| on_sheet[*beyond]) else {
-                of_sheet += 1;
-                continue;
-            };
-            // Where other paint lies beyond nothing is known.
-            let bare = (1..=ACROSS).all(|n| at(n).is_some_and(|cell| averaged[cell].is_some())) && !inside.contains(&beyond);
-            if bare {
-                *(if depth - deep(beyond) > GONE * depth { &mut hard } else { &mut soft }) += 1;
+/// Cells side by side that are washed.
+struct Patch {
+    cells: Vec<usize>,
+    /// Whether paper lies nearly all around.
+    is_alone: bool,
+}
+
+/// How far cells lie off the paper in some way, averaged over those around; `None` for those that no such wash covers.
+struct Look<'a> {
+    size: [usize; 2],
+    on_sheet: &'a [bool],
+    averaged: Vec<Option<[f32; 3]>>,
+    /// The middle of all, and how far they deviate from that.
+    middle: [f32; 3],
+    deviation: f32,
+}
+
+impl<'a> Look<'a> {
+    /// `half` is the length that half of all lie below, in deviations.
+    fn new(size: [usize; 2], on_sheet: &'a [bool], faint: &[bool], mut averaged: Vec<Option<[f32; 3]>>, half: f32) -> Self {
+        averaged.iter_mut().zip(faint).filter(|(_, faint)| !**faint).for_each(|(averaged, _)| *averaged = None);
+        let each: Vec<[f32; 3]> = averaged.iter().flatten().copied().collect();
+        if each.is_empty() {
+            return Self { size, on_sheet, averaged, middle: [0.0; 3], deviation: 0.0 };
+        }
+        let middle = [0, 1, 2].map(|c| median(&mut each.iter().map(|v| v[c]).collect::<Vec<f32>>()));
+        let mut lengths: Vec<f32> = each.iter().map(|v| length(difference(*v, middle))).collect();
+        let deviation = max(median(&mut lengths) / half, LEAST_DEVIATION);
+        Self { size, on_sheet, averaged, middle, deviation }
+    }
+
+    /// Patches of cells of which each stands out by so many deviations, and most by so many, in the `height` of what they are off.
+    fn patches(&self, [each, most]: [f32; 2], height: impl Fn([f32; 3]) -> f32) -> Vec<Patch> {
+        let [cols, rows] = self.size;
+        let stands_out = |v: &Option<[f32; 3]>| v.is_some_and(|v| height(difference(v, self.middle)) > each * self.deviation);
+        let mut open: Vec<bool> = self.averaged.iter().map(stands_out).collect();
+        let mut patches = Vec::new();
+        for first in 0..open.len() {
+            if std::mem::take(&mut open[first]) {
+                let cells = grid::flood(vec![first], cols, rows, |_, to| std::mem::take(&mut open[to]));
+                patches.extend(self.patch(cells, most).filter(|patch| patch.cells.len() >= LEAST));
             }
         }
+        patches
     }
-    let [hard_share, of_sheet] = [(hard, hard + soft), (of_sheet, all)].map(|(part, of)| part as f32 / max(of as f32, 1.0));
-    let looked = hard as f32 / (4.0 * (patch.len() as f32).sqrt());
-    depth > least && hard_share > HARD && looked > LOOKED && of_sheet < OF_SHEET
+
+    /// These cells, if they are so deep and end all around as washes do.
+    fn patch(&self, cells: Vec<usize>, most: f32) -> Option<Patch> {
+        let [cols, rows] = self.size;
+        let inside: BTreeSet<usize> = cells.iter().copied().collect();
+        let value = |i: usize| self.averaged[i].unwrap_or_default();
+        let sum = cells.iter().fold([0.0; 3], |sum, &i| plus(sum, value(i)));
+        let deep = |i: usize| dot(value(i), sum) / max(length(sum), 1e-6);
+        let depth = quantile(&mut cells.iter().map(|&i| deep(i)).collect::<Vec<f32>>(), 0.75);
+        let (mut hard, mut soft, mut of_sheet, mut painted) = (0.0_f32, 0.0, 0.0, 0.0);
+        for &i in &cells {
+            for direction in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
+                let at = |n| grid::step(i, direction, n, cols, rows);
+                let is_within = |cell: Option<usize>| cell.is_some_and(|cell| inside.contains(&cell));
+                if is_within(at(1)) || is_within(at(ACROSS)) {
+                    continue;
+                }
+                let is_known = |n| at(n).is_some_and(|cell| self.averaged[cell].is_some());
+                *(match at(ACROSS).filter(|beyond| self.on_sheet[*beyond]) {
+                    None => &mut of_sheet,
+                    // Where other paint lies beyond nothing is known.
+                    Some(_) if !(1..=ACROSS).all(is_known) => &mut painted,
+                    Some(beyond) if depth - deep(beyond) > GONE * depth => &mut hard,
+                    Some(_) => &mut soft,
+                }) += 1.0;
+            }
+        }
+        let (seen, all) = (hard + soft, max(hard + soft + of_sheet + painted, 1.0));
+        let is_one = depth > most * self.deviation && hard > HARD * seen && seen > SEEN * all && of_sheet < OF_SHEET * all;
+        is_one.then_some(Patch { cells, is_alone: seen > ALONE * all })
+    }
 }

@@ -404,8 +404,9 @@ impl Lift {
                 let mut kinds = measured.kinds(&every, &rules);
                 let size = [self.sheet.width(), self.sheet.height()];
                 let each = parts::judge(&measured, &regions, size, plan.field.toned(), rules.coded, ppi);
-                for (kind, part) in kinds.iter_mut().zip(&each) {
-                    if rules.stains && *kind == marks::Kind::Paint && part.is_some_and(|part| part.is_stray()) {
+                for (i, (kind, part)) in kinds.iter_mut().zip(&each).enumerate() {
+                    let is_stray = part.is_some_and(|part| part.is_stray()) && !measured.is_wash(i);
+                    if rules.stains && *kind == marks::Kind::Paint && is_stray {
                         *kind = marks::Kind::Stain;
                     }
                 }

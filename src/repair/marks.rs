@@ -83,6 +83,8 @@ pub(super) struct Region {
     pub(super) broad: f32,
     /// The largest distance to the outside, in pixels.
     pub(super) thick: f32,
+    /// Sampled pixels of a pale wash.
+    pub(super) washed: f32,
 }
 
 impl Region {
@@ -92,6 +94,11 @@ impl Region {
 
     pub(super) fn mean(&self) -> [f32; 3] {
         self.absorbed.map(|v| v / self.sampled.max(1.0))
+    }
+
+    /// Whether most of it is a pale wash, told from the paper by its border, and it is no speck beside one.
+    fn is_wash(&self, scale: f32) -> bool {
+        2.0 * self.washed > self.sampled && self.pixels as f32 > WASH * scale * scale
     }
 
     /// Largest extent in pixels.
@@ -118,6 +125,8 @@ pub const TONED: f32 = 0.006;
 const GRAPHITE: f32 = 0.26;
 /// Lines that absorb more than this at their darkest are ink. Of a hair's shadow the finer scan shows more.
 const HAIR: f32 = 0.42;
+/// Pixels at 300 ppi of the smallest wash: five square millimeters.
+const WASH: f32 = 700.0;
 /// Contrast of a narrow streak over all of it, encoded.
 const EVEN: f32 = 0.055;
 /// No more than so many lines that come loose of paint once feet are cut are hairs or stray pencil.
@@ -145,6 +154,12 @@ impl Measured {
         let measured = measure(sheet, field, regions, sure, depth);
         let near = Nearby::new(field, regions, &measured, scale(ppi))?;
         Ok(Self { regions: measured, near, ppi })
+    }
+
+    /// Whether a region is a pale wash, whatever else it looks like.
+    #[must_use]
+    pub fn is_wash(&self, region: usize) -> bool {
+        self.regions[region].is_wash(scale(self.ppi))
     }
 
     /// Tells what each region is; those that are not `sure` come back as [`Kind::Speck`].
@@ -177,6 +192,9 @@ fn is_art(r: &Region, scale: f32) -> bool {
 }
 
 fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind {
+    if r.is_wash(scale) {
+        return Kind::Paint;
+    }
     let area = r.pixels as f32 / (scale * scale);
     let span = r.span() / scale;
     let color = r.colorfulness();
@@ -292,6 +310,7 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
         for y in rows {
             let at = y - first + HALO;
             let (residual, papers) = ([0, 1, 2].map(|c| tile.residual(c, at)), [0, 1, 2].map(|c| tile.paper(c, at)));
+            let washed = field.washed().row(y / field.cell());
             for run in counted(y) {
                 let r = &mut measured[run.region as usize];
                 if r.pixels > LARGE && y % 4 != 0 {
@@ -303,6 +322,7 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
                     let here = residual.map(|row| row[column]);
                     let paper = papers.map(|row| row[column]);
                     r.sampled += 1.0;
+                    r.washed += f32::from(u8::from(washed[x / field.cell()]));
                     for c in 0..3 {
                         r.absorbed[c] += absorbance.of(here[c] + paper[c], paper[c]);
                     }
