@@ -8,6 +8,7 @@ use std::collections::BTreeSet;
 
 use super::Overview;
 use super::shading::local_mean;
+use super::toning::yellows_or_grays;
 use crate::color::math::max;
 use crate::error::Result;
 use crate::filter::grid;
@@ -37,11 +38,13 @@ const GONE: f32 = 0.65;
 /// So large a share of the border that can be seen is hard, and that is so much of all of it: what runs out of strong paint ends
 /// there too.
 const HARD: f32 = 0.75;
-const SEEN: f32 = 0.35;
+const SEEN: f32 = 0.5;
 /// So much of it is, of one that stands alone.
 const ALONE: f32 = 0.7;
 /// What is off the paper by so many times as much as it is off the paper's own color is shaded.
 const SHADE: f32 = 4.0;
+/// What falls as toning does is left to that; channels may be in another order by so much, encoded.
+const TONED: f32 = 0.001;
 /// What ends with the sheet along more of its border than this is shade, or the sheet's own.
 const OF_SHEET: f32 = 0.05;
 /// The average reaches so many cells beyond it.
@@ -63,15 +66,20 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fitted: &[bool], fie
     let (cols, rows) = (overview.mean.width(), overview.mean.height());
     let off: Vec<[f32; 3]> = overview.mean.data().iter().zip(field).map(|(mean, field)| difference(*mean, *field)).collect();
     let along: Vec<f32> = off.iter().zip(field).map(|(off, field)| dot(*off, *field) / max(dot(*field, *field), 1e-4)).collect();
-    let faint: Vec<bool> = off.iter().zip(on_sheet).map(|(off, on_sheet)| *on_sheet && length(*off) < FAINT).collect();
+    // Of rough paper single cells lie further off.
+    let near = local_mean(cols, rows, &off, on_sheet, 1.0)?;
+    let faint: Vec<bool> =
+        near.iter().zip(on_sheet).map(|(off, on_sheet)| *on_sheet && off.is_some_and(|off| length(off) < FAINT)).collect();
 
     let aside = |i: usize| difference(off[i], field[i].map(|v| along[i] * v));
     let asides: Vec<[f32; 3]> = (0..off.len()).map(aside).collect();
     let hue = Look::new([cols, rows], on_sheet, &faint, local_mean(cols, rows, &asides, fitted, AVERAGED)?, TWO_DIRECTIONS);
     let mut patches = hue.patches([STANDS_OUT[0], DEEP[0]], length);
     patches.retain(|patch| {
-        let [aside, off] = [&asides, &off].map(|of| length(patch.cells.iter().fold([0.0; 3], |sum, &i| plus(sum, of[i]))));
-        off < SHADE * aside
+        let [aside, off] = [&asides, &off].map(|of| patch.cells.iter().fold([0.0; 3], |sum, &i| plus(sum, of[i])));
+        let fall = off.map(|v| -v / patch.cells.len() as f32);
+        let toned = fall.iter().sum::<f32>() > 0.0 && yellows_or_grays(fall, TONED);
+        length(off) < SHADE * length(aside) && !toned
     });
 
     let lights: Vec<[f32; 3]> = along.iter().zip(field).map(|(along, field)| [along * length(*field), 0.0, 0.0]).collect();
