@@ -267,17 +267,29 @@ impl Surface {
 
     /// Least squares over the `near` cells; `None` when they do not determine it.
     fn fit(cols: usize, rows: usize, mean: &[[f32; 3]], near: &[usize]) -> Option<Self> {
+        /// Powers of column and row in the basis.
+        const POWERS: [(usize, usize); 6] = [(0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2)];
         let mut normal = [[0.0; 6]; 6];
         let mut right = [[0.0; 6]; 3];
-        for &i in near {
-            let color = mean[i];
-            let basis = Self::basis(i % cols, i / cols, cols, rows);
-            for (j, bj) in basis.iter().enumerate() {
-                for (k, bk) in basis.iter().enumerate().take(j + 1) {
-                    normal[j][k] += bj * bk;
+        // Along a row only the column changes: its powers are summed up first.
+        for cells in near.chunk_by(|a, b| a / cols == b / cols) {
+            let y = Self::basis(0, cells[0] / cols, cols, rows)[2];
+            let (mut sums, mut colors) = ([0.0; 5], [[0.0; 3]; 3]);
+            for &i in cells {
+                let x = Self::basis(i % cols, 0, cols, rows)[1];
+                let powers = [1.0, x, x * x, x * x * x, x * x * x * x];
+                (0..5).for_each(|k| sums[k] += powers[k]);
+                for (color, v) in colors.iter_mut().zip(mean[i]) {
+                    (0..3).for_each(|k| color[k] += powers[k] * f64::from(v));
                 }
-                for c in 0..3 {
-                    right[c][j] += bj * f64::from(color[c]);
+            }
+            let rows = [1.0, y, y * y, y * y * y, y * y * y * y];
+            for (j, (xj, yj)) in POWERS.into_iter().enumerate() {
+                for (k, (xk, yk)) in POWERS.into_iter().enumerate().take(j + 1) {
+                    normal[j][k] += sums[xj + xk] * rows[yj + yk];
+                }
+                for (right, color) in right.iter_mut().zip(&colors) {
+                    right[j] += color[xj] * rows[yj];
                 }
             }
         }

@@ -135,13 +135,13 @@ pub(super) fn draw_through(
 }
 
 /// The mean of the `known` values around each cell, weighted by a Gaussian; `None` where there are too few.
-pub(super) fn local_mean(
+pub(super) fn local_mean<const N: usize>(
     cols: usize,
     rows: usize,
-    values: &[[f32; 3]],
+    values: &[[f32; N]],
     known: &[bool],
     sigma: f32,
-) -> Result<Vec<Option<[f32; 3]>>> {
+) -> Result<Vec<Option<[f32; N]>>> {
     /// How much of a reach must be known.
     const LEAST: f32 = 0.1;
     let blurred = |of: &dyn Fn(usize) -> f32| -> Result<Plane<f32>> {
@@ -150,8 +150,8 @@ pub(super) fn local_mean(
         Ok(plane)
     };
     let weight = blurred(&|_| 1.0)?;
-    let sums = [blurred(&|i| values[i][0])?, blurred(&|i| values[i][1])?, blurred(&|i| values[i][2])?];
-    let mean = |(i, weight): (usize, &f32)| (*weight > LEAST).then(|| [0, 1, 2].map(|c| sums[c].data()[i] / weight));
+    let sums = (0..N).map(|c| blurred(&|i| values[i][c])).collect::<Result<Vec<Plane<f32>>>>()?;
+    let mean = |(i, weight): (usize, &f32)| (*weight > LEAST).then(|| std::array::from_fn(|c| sums[c].data()[i] / weight));
     Ok(weight.data().iter().enumerate().map(mean).collect())
 }
 

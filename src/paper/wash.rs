@@ -24,12 +24,12 @@ const TWO_DIRECTIONS: f32 = 1.1774;
 const ONE_DIRECTION: f32 = 0.6745;
 /// A cell of a patch stands out by so many deviations of all others, in hue and in light.
 const STANDS_OUT: [f32; 2] = [4.0, 3.0];
+/// And one in four by so many; what coding in blocks leaves of color does not.
+const DEEP: [f32; 2] = [5.5, 4.5];
 /// Deviations are no smaller than this, encoded: what an 8-bit scan and its coding leave in such a mean.
 const LEAST_DEVIATION: f32 = 0.0006;
 /// What lies further off the paper than this, encoded, is no such wash.
 const FAINT: f32 = 0.04;
-/// And of a wash most do by so many more; what coding in blocks leaves of color does not.
-const DEEP: [f32; 2] = [5.5, 4.5];
 /// Fewer cells the local means do not follow.
 const LEAST: usize = 100;
 /// How far across its border a patch is looked at, in cells, and which share of its depth is gone there at a hard place.
@@ -82,10 +82,12 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fitted: &[bool], fie
         length(off) < SHADE * length(aside) && !toned
     });
 
-    let lights: Vec<[f32; 3]> = along.iter().zip(field).map(|(along, field)| [along * length(*field), 0.0, 0.0]).collect();
+    let lights: Vec<[f32; 1]> = along.iter().zip(field).map(|(along, field)| [along * length(*field)]).collect();
     let around = local_mean(cols, rows, &lights, &faint, AROUND)?;
-    let lights: Vec<[f32; 3]> = lights.iter().zip(around).map(|(v, around)| difference(*v, around.unwrap_or(*v))).collect();
-    let light = Look::new([cols, rows], on_sheet, &faint, local_mean(cols, rows, &lights, &faint, AVERAGED)?, ONE_DIRECTION);
+    let lights: Vec<[f32; 1]> =
+        lights.iter().zip(around).map(|([v], around)| [around.map_or(0.0, |[around]| v - around)]).collect();
+    let lights = local_mean(cols, rows, &lights, &faint, AVERAGED)?.into_iter().map(|v| v.map(|[v]| [v, 0.0, 0.0])).collect();
+    let light = Look::new([cols, rows], on_sheet, &faint, lights, ONE_DIRECTION);
     patches.extend(light.patches([STANDS_OUT[1], DEEP[1]], |off| off[0]));
 
     let of = |patches: &mut dyn Iterator<Item = &Patch>| {
@@ -132,8 +134,9 @@ impl<'a> Look<'a> {
         Self { size, on_sheet, averaged, middle, deviation }
     }
 
-    /// Patches of cells of which each stands out by so many deviations, and most by so many, in the `height` of what they are off.
-    fn patches(&self, [each, most]: [f32; 2], height: impl Fn([f32; 3]) -> f32) -> Vec<Patch> {
+    /// Patches of cells of which each stands out by so many deviations, and one in four by so many, in the `height` of what they are
+    /// off.
+    fn patches(&self, [each, deepest]: [f32; 2], height: impl Fn([f32; 3]) -> f32) -> Vec<Patch> {
         let [cols, rows] = self.size;
         let stands_out = |v: &Option<[f32; 3]>| v.is_some_and(|v| height(difference(v, self.middle)) > each * self.deviation);
         let mut open: Vec<bool> = self.averaged.iter().map(stands_out).collect();
@@ -141,14 +144,14 @@ impl<'a> Look<'a> {
         for first in 0..open.len() {
             if std::mem::take(&mut open[first]) {
                 let cells = grid::flood(vec![first], cols, rows, |_, to| std::mem::take(&mut open[to]));
-                patches.extend(self.patch(cells, most).filter(|patch| patch.cells.len() >= LEAST));
+                patches.extend(self.patch(cells, deepest).filter(|patch| patch.cells.len() >= LEAST));
             }
         }
         patches
     }
 
     /// These cells, if they are so deep and end all around as washes do.
-    fn patch(&self, cells: Vec<usize>, most: f32) -> Option<Patch> {
+    fn patch(&self, cells: Vec<usize>, deepest: f32) -> Option<Patch> {
         let [cols, rows] = self.size;
         let inside: BTreeSet<usize> = cells.iter().copied().collect();
         let value = |i: usize| self.averaged[i].unwrap_or_default();
@@ -174,7 +177,7 @@ impl<'a> Look<'a> {
             }
         }
         let (seen, all) = (hard + soft, max(hard + soft + of_sheet + painted, 1.0));
-        let is_one = depth > most * self.deviation && hard > HARD * seen && seen > SEEN * all && of_sheet < OF_SHEET * all;
+        let is_one = depth > deepest * self.deviation && hard > HARD * seen && seen > SEEN * all && of_sheet < OF_SHEET * all;
         is_one.then_some(Patch { cells, is_alone: seen > ALONE * all })
     }
 }
