@@ -80,7 +80,8 @@ impl Outline {
         for y in 1..h.saturating_sub(1) {
             for start in inner.clone().step_by(CHUNK) {
                 let columns = start..(start + CHUNK).min(inner.end);
-                if !depth.row(y)[columns.clone()].contains(&distance::UNIT) {
+                // All at once: most chunks hold none.
+                if !depth.row(y)[columns.clone()].iter().fold(false, |any, depth| any | (*depth == distance::UNIT)) {
                     continue;
                 }
                 for x in columns.filter(|x| depth.at(*x, y) == distance::UNIT && is_kept(cover.cover.at(*x, y))) {

@@ -1,5 +1,7 @@
 //! How much the scan is blurred, from the narrow end of its own step edges.
 
+use std::cell::Cell;
+
 use crate::color::math::{self, max};
 use crate::color::transfer::Curves;
 use crate::filter::order::median;
@@ -40,16 +42,19 @@ struct Row {
     channels: [Vec<f32>; 3],
     /// Their mean, encoded.
     mean: Vec<f32>,
+    /// Their mean in linear light, where it was asked for.
+    lights: Vec<Cell<Option<f32>>>,
 }
 
 impl Row {
     fn new(width: usize) -> Self {
-        Self { channels: [0, 1, 2].map(|_| vec![0.0; width]), mean: vec![0.0; width] }
+        Self { channels: [0, 1, 2].map(|_| vec![0.0; width]), mean: vec![0.0; width], lights: vec![Cell::default(); width] }
     }
 
     fn read(&mut self, sheet: &Sheet, y: usize) {
         let [r, g, b] = &mut self.channels;
         sheet.row(y, r, g, b);
+        self.lights.fill(Cell::default());
         for (((mean, r), g), b) in self.mean.iter_mut().zip(r).zip(g).zip(b) {
             *mean = (*r + *g + *b) * (1.0 / 3.0);
         }
@@ -62,8 +67,13 @@ impl Row {
 
     /// The mean of the channels in linear light.
     fn light(&self, x: usize) -> f32 {
-        let curves = Curves::get();
-        self.channels.iter().map(|channel| curves.linear(channel[x])).sum::<f32>() * (1.0 / 3.0)
+        let light = &self.lights[x];
+        light.get().unwrap_or_else(|| {
+            let curves = Curves::get();
+            let mean = self.channels.iter().map(|channel| curves.linear(channel[x])).sum::<f32>() * (1.0 / 3.0);
+            light.set(Some(mean));
+            mean
+        })
     }
 }
 
