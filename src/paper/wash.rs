@@ -38,7 +38,7 @@ const GONE: f32 = 0.65;
 /// So large a share of the border that can be seen is hard, and that is so much of all of it: what runs out of strong paint ends
 /// there too.
 const HARD: f32 = 0.75;
-const SEEN: f32 = 0.5;
+const SEEN: f32 = 0.55;
 /// So much of it is, of one that stands alone.
 const ALONE: f32 = 0.7;
 /// What is off the paper by so many times as much as it is off the paper's own color is shaded.
