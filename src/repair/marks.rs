@@ -98,7 +98,8 @@ impl Region {
 
     /// Whether most of it is a pale wash, told from the paper by its border, and it is no speck beside one.
     fn is_wash(&self, scale: f32) -> bool {
-        2.0 * self.washed > self.sampled && self.pixels as f32 > WASH * scale * scale
+        let large = self.pixels as f32 > WASH * scale * scale && self.thick > THICK * scale;
+        2.0 * self.washed > self.sampled && large
     }
 
     /// Largest extent in pixels.
@@ -127,6 +128,8 @@ const GRAPHITE: f32 = 0.26;
 const HAIR: f32 = 0.42;
 /// Pixels at 300 ppi of the smallest wash: five square millimeters.
 const WASH: f32 = 700.0;
+/// And the least depth of one, in such pixels: what is narrower is a streak.
+const THICK: f32 = 12.0;
 /// Contrast of a narrow streak over all of it, encoded.
 const EVEN: f32 = 0.055;
 /// No more than so many lines that come loose of paint once feet are cut are hairs or stray pencil.
@@ -269,7 +272,9 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     let crossed = closeness < 0.001 && r.thick > 8.0 * scale && r.peak_absorbed < 0.5 && r.strength() < 0.07;
     // As faint all along as no line is, even where a hair or dust lies on it.
     let even = span > 5.0 * r.thick / scale && r.strength() < EVEN && closeness < 0.06;
-    let streak = narrow && (r.broad < 0.062 || stray || even) || (narrow || long) && crossed;
+    // What is lighter than dark paper is more so as encoded.
+    let faint = if darker { 0.062 } else { 0.08 };
+    let streak = narrow && (r.broad < faint || stray || even) || (narrow || long) && crossed;
     if (darker || rules.dark) && rules.stains && streak {
         return Kind::Stain;
     }
