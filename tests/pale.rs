@@ -47,8 +47,8 @@ fn kept(share: impl Fn(f32) -> f32, wash: [f32; 3]) -> (f32, f32) {
             of[1] += u32::from(pixel[3] > 128);
         }
     }
-    let [disk, else_] = counts.map(|[all, kept]| kept as f32 / all as f32);
-    (disk, else_)
+    let [disk, beyond] = counts.map(|[all, kept]| kept as f32 / all as f32);
+    (disk, beyond)
 }
 
 #[test]

@@ -13,9 +13,11 @@ use lifting::{lifted, unit};
 
 const SIZE: [usize; 2] = [640, 480];
 
-/// A sheet of cream paper, less what `absorbed` takes at each pixel. It is uneven over a dozen pixels as old paper is, and
+const CREAM: [f32; 3] = [0.94, 0.92, 0.86];
+
+/// A sheet of `paper`, less what `absorbed` takes at each pixel. It is uneven over a dozen pixels as old paper is, and
 /// scanned with some noise.
-fn sheet(absorbed: impl Fn(f32, f32) -> [f32; 3]) -> Rc<Sheet> {
+fn sheet(paper: [f32; 3], absorbed: impl Fn(f32, f32) -> [f32; 3]) -> Rc<Sheet> {
     /// Pixels from one blotch to the next.
     const BLOTCH: usize = 10;
     const UNEVEN: f32 = 0.004;
@@ -35,7 +37,7 @@ fn sheet(absorbed: impl Fn(f32, f32) -> [f32; 3]) -> Rc<Sheet> {
             let noise = random.normals();
             let off = absorbed(x as f32, y as f32);
             for c in 0..3 {
-                let v = [0.94, 0.92, 0.86][c] - off[c] + UNEVEN * uneven(x, y, c) + NOISE * noise[c];
+                let v = paper[c] - off[c] + UNEVEN * uneven(x, y, c) + NOISE * noise[c];
                 samples.push((v * 65535.0) as u16);
             }
         }
@@ -60,7 +62,7 @@ fn disc(x: f32, y: f32, [cx, cy]: [f32; 2], radius: f32) -> f32 {
 #[test]
 fn a_streak_that_runs_into_a_wash_is_told_by_its_hue() {
     let scan = |hue: [f32; 3]| {
-        sheet(move |x, y| {
+        sheet(CREAM, move |x, y| {
             let wash = disc(x, y, [450.0, 240.0], 110.0);
             let band = ((7.0 - (y - 240.0).abs()) / 2.0 + 0.5).clamp(0.0, 1.0);
             let band = if (120.0..450.0).contains(&x) { band * (1.0 - wash) } else { 0.0 };
@@ -74,4 +76,23 @@ fn a_streak_that_runs_into_a_wash_is_told_by_its_hue() {
     }
     assert!(alpha(&other, [220, 240]) < 0.05, "the streak is kept: {}", alpha(&other, [220, 240]));
     assert!(alpha(&same, [220, 240]) > 0.95, "the wash's own arm is lost: {}", alpha(&same, [220, 240]));
+}
+
+/// On dark paper a stray streak is lighter, and stands out more as encoded. It is one beside paint, too. A stroke of white as narrow, but as strong as paint is,
+/// stays.
+#[test]
+fn a_faint_light_streak_on_dark_paper_is_stray() {
+    let of = |lighter: f32| {
+        let scan = sheet([0.21, 0.21, 0.22], |x, y| {
+            let wash = disc(x, y, [450.0, 240.0], 110.0);
+            let band = ((6.0 - (y - 108.0).abs()) / 2.0 + 0.5).clamp(0.0, 1.0) * f32::from(u8::from((370.0..530.0).contains(&x)));
+            [-0.4 * wash - lighter * band; 3]
+        });
+        let art = unit(&mut lifted(&scan, &Recipe::default()));
+        assert!(alpha(&art, [450, 240]) > 0.95, "the wash: {}", alpha(&art, [450, 240]));
+        alpha(&art, [450, 108])
+    };
+    let (faint, strong) = (of(0.042), of(0.12));
+    assert!(faint < 0.05, "the streak is kept: {faint}");
+    assert!(strong > 0.9, "the stroke is lost: {strong}");
 }

@@ -152,19 +152,12 @@ impl DryBrush {
         Some(self.paint.at(x / CELL, y / CELL)).filter(is_dry)
     }
 
-    /// Which of the `free` regions for which `counts` holds are holes in dry brush: bare or half bare, and of no color of their own.
+    /// Which of the `free` regions that are not `open` are holes in dry brush: bare or half bare, and of no color of their own.
     /// Where there is none, or more with a color than without, it is no dry brush after all.
     ///
     /// # Errors
     /// When there is no memory.
-    pub fn holes(
-        &mut self,
-        sheet: &Sheet,
-        field: &PaperField,
-        free: &Regions,
-        counts: impl Fn(usize) -> bool,
-        ppi: Ppi,
-    ) -> Result<Vec<bool>> {
+    pub fn holes(&mut self, sheet: &Sheet, field: &PaperField, free: &Regions, open: &[bool], ppi: Ppi) -> Result<Vec<bool>> {
         let mut measured = vec![Hole::default(); free.count()];
         let mut tile = Tile::default();
         let mut next = 0;
@@ -173,7 +166,7 @@ impl DryBrush {
                 tile.load(sheet, field, rows.clone(), columns.clone(), 0);
                 for (i, y) in rows.clone().enumerate() {
                     let (residual, papers) = ([0, 1, 2].map(|c| tile.residual(c, i)), [0, 1, 2].map(|c| tile.paper(c, i)));
-                    for run in free.row(y).iter().filter(|run| counts(run.region as usize)) {
+                    for run in free.row(y).iter().filter(|run| !open[run.region as usize]) {
                         let hole = &mut measured[run.region as usize];
                         for x in (run.start as usize).max(columns.start)..(run.end as usize).min(columns.end) {
                             let [off, paper] = [&residual, &papers].map(|rows| rows.map(|row| row[x - columns.start]));

@@ -102,9 +102,8 @@ struct Buffers {
 
 /// By how much less than [`reach`] the blur reaches out of paint, in fifths of a pixel.
 const SOONER: u8 = 3;
-/// Columns that are worked on at once, and the most where such blocks lie side by side.
+/// Columns that are worked on at once, where no such blocks lie side by side.
 const COLUMNS: usize = 64;
-const MOST: usize = 256;
 /// Half the window in which a pixel must stand out to be core.
 const CORE: usize = 2;
 /// A thin shape is a dot where no pixel at this distance, along a square around it, is kept.
@@ -178,7 +177,7 @@ impl Edging {
         let busy = self.begin(cover, rows.clone());
         let blocks = (0..sheet.width()).step_by(COLUMNS).map(|x| x..(x + COLUMNS).min(sheet.width()));
         let busy = blocks.zip(busy).filter(|(_, busy)| *busy).map(|(columns, _)| columns);
-        for columns in tile::joined(busy, MOST) {
+        for columns in tile::joined(busy) {
             self.tile(sheet, field, evidence, cover, rows.clone(), columns);
         }
         if let Some(dry) = dry {

@@ -135,10 +135,10 @@ impl PaperField {
         &self.bare
     }
 
-    /// Cells of pale washes that lie as near the field as bare paper does, and stand alone.
+    /// Whether a pixel is of a pale wash that lies as near the field as bare paper does, and stands alone.
     #[must_use]
-    pub fn washed(&self) -> &Plane<bool> {
-        &self.washed
+    pub fn is_washed(&self, x: usize, y: usize) -> bool {
+        self.washed.at(x / self.cell, y / self.cell)
     }
 
     /// Cells that may be bare paper, with all the unevenness of its toning.
@@ -259,37 +259,41 @@ fn roughness(overview: &Overview, paper: &[bool]) -> f32 {
 struct Surface([[f64; 6]; 3]);
 
 impl Surface {
-    fn basis(column: usize, row: usize, cols: usize, rows: usize) -> [f64; 6] {
-        let x = column as f64 / cols as f64 - 0.5;
-        let y = row as f64 / rows as f64 - 0.5;
-        [1.0, x, y, x * x, x * y, y * y]
+    /// Powers of column and row in the terms.
+    const POWERS: [(usize, usize); 6] = [(0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2)];
+
+    /// Where a column or row lies on the sheet, -0.5 to 0.5.
+    fn place(at: usize, of: usize) -> f64 {
+        at as f64 / of as f64 - 0.5
+    }
+
+    /// The powers of a place that products of terms have.
+    fn powers(place: f64) -> [f64; 5] {
+        let square = place * place;
+        [1.0, place, square, square * place, square * square]
     }
 
     /// Least squares over the `near` cells; `None` when they do not determine it.
     fn fit(cols: usize, rows: usize, mean: &[[f32; 3]], near: &[usize]) -> Option<Self> {
-        /// Powers of column and row in the basis.
-        const POWERS: [(usize, usize); 6] = [(0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2)];
         let mut normal = [[0.0; 6]; 6];
         let mut right = [[0.0; 6]; 3];
         // Along a row only the column changes: its powers are summed up first.
         for cells in near.chunk_by(|a, b| a / cols == b / cols) {
-            let y = Self::basis(0, cells[0] / cols, cols, rows)[2];
             let (mut sums, mut colors) = ([0.0; 5], [[0.0; 3]; 3]);
             for &i in cells {
-                let x = Self::basis(i % cols, 0, cols, rows)[1];
-                let powers = [1.0, x, x * x, x * x * x, x * x * x * x];
+                let powers = Self::powers(Self::place(i % cols, cols));
                 (0..5).for_each(|k| sums[k] += powers[k]);
                 for (color, v) in colors.iter_mut().zip(mean[i]) {
                     (0..3).for_each(|k| color[k] += powers[k] * f64::from(v));
                 }
             }
-            let rows = [1.0, y, y * y, y * y * y, y * y * y * y];
-            for (j, (xj, yj)) in POWERS.into_iter().enumerate() {
-                for (k, (xk, yk)) in POWERS.into_iter().enumerate().take(j + 1) {
-                    normal[j][k] += sums[xj + xk] * rows[yj + yk];
+            let down = Self::powers(Self::place(cells[0] / cols, rows));
+            for (j, (xj, yj)) in Self::POWERS.into_iter().enumerate() {
+                for (k, (xk, yk)) in Self::POWERS.into_iter().enumerate().take(j + 1) {
+                    normal[j][k] += sums[xj + xk] * down[yj + yk];
                 }
                 for (right, color) in right.iter_mut().zip(&colors) {
-                    right[j] += color[xj] * rows[yj];
+                    right[j] += color[xj] * down[yj];
                 }
             }
         }
@@ -309,10 +313,10 @@ impl Surface {
 
     /// The surface at every cell.
     fn over(&self, cols: usize, rows: usize) -> Vec<[f32; 3]> {
-        let across: Vec<f64> = (0..cols).map(|column| Self::basis(column, 0, cols, rows)[1]).collect();
+        let across: Vec<f64> = (0..cols).map(|column| Self::place(column, cols)).collect();
         let mut field = Vec::with_capacity(cols * rows);
         for row in 0..rows {
-            let y = Self::basis(0, row, cols, rows)[2];
+            let y = Self::place(row, rows);
             // Along a row it is a parabola.
             let parabolas = self.0.map(|[one, x1, y1, xx, xy, yy]| [one + y * (y1 + y * yy), x1 + y * xy, xx]);
             field.extend(across.iter().map(|x| parabolas.map(|[one, x1, xx]| (one + x * (x1 + x * xx)) as f32)));

@@ -127,11 +127,11 @@ pub fn across(width: usize) -> impl Iterator<Item = Range<usize>> {
     (0..width).step_by(SIDE.columns).map(move |x| x..(x + SIDE.columns).min(width))
 }
 
-/// Joins blocks of columns that lie side by side, up to so many columns: of a wider one less lies around it.
-pub fn joined(blocks: impl Iterator<Item = Range<usize>>, most: usize) -> Vec<Range<usize>> {
+/// Joins blocks of columns that lie side by side, up to a tile's columns: of a wider one less lies around it.
+pub fn joined(blocks: impl Iterator<Item = Range<usize>>) -> Vec<Range<usize>> {
     let mut joined: Vec<Range<usize>> = Vec::new();
     for block in blocks {
-        match joined.last_mut().filter(|last| last.end == block.start && last.len() + block.len() <= most) {
+        match joined.last_mut().filter(|last| last.end == block.start && last.len() + block.len() <= SIDE.columns) {
             Some(last) => last.end = block.end,
             None => joined.push(block),
         }

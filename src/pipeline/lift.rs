@@ -404,9 +404,8 @@ impl Lift {
                 let mut kinds = measured.kinds(&every, &rules);
                 let size = [self.sheet.width(), self.sheet.height()];
                 let each = parts::judge(&measured, &regions, size, plan.field.toned(), rules.coded, ppi);
-                for (i, (kind, part)) in kinds.iter_mut().zip(&each).enumerate() {
-                    let is_stray = part.is_some_and(|part| part.is_stray()) && !measured.is_wash(i);
-                    if rules.stains && *kind == marks::Kind::Paint && is_stray {
+                for (kind, part) in kinds.iter_mut().zip(&each) {
+                    if rules.stains && *kind == marks::Kind::Paint && part.is_some_and(|part| part.is_stray()) {
                         *kind = marks::Kind::Stain;
                     }
                 }
@@ -450,7 +449,7 @@ impl Lift {
                 let shapes = Shape::of(&cover, &free, &open);
                 let mut dry = DryBrush::find(&self.sheet, &plan.field, evidence, &free, &open, ppi)?;
                 let holes = match &mut dry {
-                    Some(dry) => dry.holes(&self.sheet, &plan.field, &free, |region| !open[region], ppi)?,
+                    Some(dry) => dry.holes(&self.sheet, &plan.field, &free, &open, ppi)?,
                     None => vec![false; free.count()],
                 };
                 let mut small = sliver::find(evidence, &cover, &free, &open, &shapes, &holes, ppi);

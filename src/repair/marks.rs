@@ -83,8 +83,8 @@ pub(super) struct Region {
     pub(super) broad: f32,
     /// The largest distance to the outside, in pixels.
     pub(super) thick: f32,
-    /// Sampled pixels of a pale wash.
-    pub(super) washed: f32,
+    /// Pixels of a pale wash.
+    pub(super) washed: u32,
 }
 
 impl Region {
@@ -96,10 +96,10 @@ impl Region {
         self.absorbed.map(|v| v / self.sampled.max(1.0))
     }
 
-    /// Whether most of it is a pale wash, told from the paper by its border, and it is no speck beside one.
-    fn is_wash(&self, scale: f32) -> bool {
+    /// Whether most of it is a pale wash, told from the paper by its border, and it is no speck or streak beside one.
+    pub(super) fn is_wash(&self, scale: f32) -> bool {
         let large = self.pixels as f32 > WASH * scale * scale && self.thick > THICK * scale;
-        2.0 * self.washed > self.sampled && large
+        2 * self.washed > self.pixels && large
     }
 
     /// Largest extent in pixels.
@@ -136,7 +136,8 @@ const EVEN: f32 = 0.055;
 pub const FEW_LINES: usize = 6;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
 const DRAWING: u64 = 6;
-/// Regions with more pixels than this are measured on every fourth row only; and tall ones with more than that, in some bands of rows.
+/// Regions with more pixels than this are measured on every fourth row only; and tall ones with more than that, in some bands of
+/// rows.
 const LARGE: u32 = 20_000;
 const HUGE: u32 = 400_000;
 
@@ -159,12 +160,6 @@ impl Measured {
         Ok(Self { regions: measured, near, ppi })
     }
 
-    /// Whether a region is a pale wash, whatever else it looks like.
-    #[must_use]
-    pub fn is_wash(&self, region: usize) -> bool {
-        self.regions[region].is_wash(scale(self.ppi))
-    }
-
     /// Tells what each region is; those that are not `sure` come back as [`Kind::Speck`].
     #[must_use]
     pub fn kinds(&self, sure: &[bool], rules: &Rules) -> Vec<Kind> {
@@ -184,7 +179,7 @@ impl Measured {
 }
 
 /// Pixels to one of 300 ppi.
-fn scale(ppi: Ppi) -> f32 {
+pub(super) fn scale(ppi: Ppi) -> f32 {
     ppi.0 as f32 / 300.0
 }
 
@@ -273,8 +268,8 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     // As faint all along as no line is, even where a hair or dust lies on it.
     let even = span > 5.0 * r.thick / scale && r.strength() < EVEN && closeness < 0.06;
     // What is lighter than dark paper is more so as encoded.
-    let faint = if darker { 0.062 } else { 0.08 };
-    let streak = narrow && (r.broad < faint || stray || even) || (narrow || long) && crossed;
+    let weak = r.broad < if darker { 0.062 } else { 0.08 };
+    let streak = narrow && (weak || stray || even) || (narrow || long) && crossed;
     if (darker || rules.dark) && rules.stains && streak {
         return Kind::Stain;
     }
@@ -291,6 +286,8 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
             r.right = r.right.max(run.end);
             r.top = r.top.min(y as u32);
             r.bottom = r.bottom.max(y as u32 + 1);
+            let washed = run.cells(field.cell()).filter(|(column, _)| field.is_washed(column * field.cell(), y));
+            r.washed += washed.map(|(_, pixels)| pixels as u32).sum::<u32>();
         }
     }
     /// Half the side of the broad neighborhood.
@@ -315,7 +312,6 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
         for y in rows {
             let at = y - first + HALO;
             let (residual, papers) = ([0, 1, 2].map(|c| tile.residual(c, at)), [0, 1, 2].map(|c| tile.paper(c, at)));
-            let washed = field.washed().row(y / field.cell());
             for run in counted(y) {
                 let r = &mut measured[run.region as usize];
                 if r.pixels > LARGE && y % 4 != 0 {
@@ -327,7 +323,6 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
                     let here = residual.map(|row| row[column]);
                     let paper = papers.map(|row| row[column]);
                     r.sampled += 1.0;
-                    r.washed += f32::from(u8::from(washed[x / field.cell()]));
                     for c in 0..3 {
                         r.absorbed[c] += absorbance.of(here[c] + paper[c], paper[c]);
                     }

@@ -3,7 +3,7 @@
 //! An anther, a drop of spatter or a root's tip belongs to the painting; a patch of toning, a caption's letter or a scrap of the
 //! page's edge does not. How they differ was learned from labeled plates and from rendered scenes.
 
-use super::marks::{Measured, Region};
+use super::marks::{Measured, Region, scale};
 use super::piece::Piece;
 use crate::color::math;
 use crate::filter::Regions;
@@ -96,7 +96,8 @@ pub fn judge(measured: &Measured, regions: &Regions, size: [usize; 2], toned: f3
             f32::from(u8::from(coded)),
             blue - red,
         ];
-        let limit = STRAY - LARGER * math::lnf(area.max(1.0) as f32);
+        // A pale wash is art, whatever else it looks like: only the painter clears it.
+        let limit = if r.is_wash(scale(ppi)) { f32::MIN } else { STRAY - LARGER * math::lnf(area.max(1.0) as f32) };
         Some(Part::judge(&parts::FOREST, at, features, limit))
     });
     each.collect()
