@@ -6,7 +6,7 @@
 
 use std::ops::Range;
 
-use super::evidence::{BLOCK, Evidence, STEPS, unbiased};
+use super::evidence::{BLOCK, CONTRAST_STEPS, Evidence, RINGING, STEPS, unbiased};
 use crate::color::math;
 use crate::error::Result;
 use crate::filter::vector::length;
@@ -65,6 +65,9 @@ pub mod stroke {
     pub const CLEAR: u8 = 2;
 }
 
+/// Coding leaves no more contrast than this beside the strongest edge, black on white in all three channels.
+const MOST_OF_CODING: u16 = (RINGING * 1.732 * CONTRAST_STEPS) as u16;
+
 const UNLIKELY: u8 = 0;
 const SURE: u8 = 2;
 
@@ -74,8 +77,12 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
     let (middle, wide) = (evidence.middle.row(y / 2), evidence.wide.row(y / 4));
     let noise = evidence.noise.as_ref().map(|noise| between_blocks(noise, y, row.len()));
     if let Some(noise) = &noise {
+        let contrast = evidence.contrast.row(y);
         for (x, (out, n)) in row.iter_mut().zip(noise).enumerate() {
-            let [f, m] = [fine[x], middle[x / 2]].map(|e| (u16::from(e) * 16 / n.max(&1)) as u8);
+            let less = |deviations: u8| (u16::from(deviations) * 16 / n.max(&1)) as u8;
+            // Distances are stored up to a limit: of a line beyond it nothing may be taken away that coding does not leave.
+            let f = if contrast[x] > MOST_OF_CODING { fine[x] } else { less(fine[x]) };
+            let m = less(middle[x / 2]);
             // Coding noise is of one block; half of it is gone where several are pooled.
             let v = (u16::from(wide[x / 4]) * 32 / (n + 16)) as u8;
             *out = limits.judge(f, m, v);

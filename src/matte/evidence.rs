@@ -27,6 +27,8 @@ pub(super) const STRONG: f32 = 6.0;
 pub(super) const STRONG_CONTRAST: f32 = 0.06;
 /// Reach over which a faint stroke's own contrast is looked for at 300 ppi, in half-size pixels.
 const POOLED_REACH: f32 = 3.0;
+/// What coding leaves beside an edge is no more than this share of the paint's own contrast.
+pub(super) const RINGING: f32 = 0.08;
 /// Side of the blocks in which coding noise is measured: that of a JPEG block.
 pub(super) const BLOCK: usize = 8;
 
@@ -259,8 +261,6 @@ fn coded_in_blocks(sheet: &Sheet) -> bool {
 
 /// Noise of each block against that of bare paper, smoothed over neighbors.
 fn block_noise(blocks: &Plane<[f32; 2]>, fine: &Plane<u8>, field: &PaperField) -> Result<Option<Plane<u8>>> {
-    /// What coding leaves beside an edge is no more than this share of the paint's own contrast.
-    const RINGING: f32 = 0.08;
     /// Distances beyond this may be much larger than is stored.
     const STORED: f32 = 30.0;
     let (w, h) = (blocks.width(), blocks.height());

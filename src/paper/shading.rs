@@ -4,7 +4,7 @@ use super::Overview;
 use crate::error::Result;
 use crate::filter::gauss;
 use crate::filter::order::median;
-use crate::filter::vector::{apart, difference, length};
+use crate::filter::vector::{apart, difference, dot, length};
 use crate::image::Plane;
 
 /// Adds to the field what shading falls from along each side of the sheet: a gutter, the shadow of a lid. It runs along its
@@ -42,8 +42,18 @@ pub(super) fn along_sides(overview: &Overview, on_sheet: &[bool], bare: &[bool],
             }
             profile[depth] = off;
         }
-        if length(mean_of(&profile[..zone / OUTER])) < DEEP {
+        let outer = mean_of(&profile[..zone / OUTER]);
+        if length(outer) < DEEP {
             continue;
+        }
+        // Age and shade tint paper most at its border: what is more of a tint farther in is of pale washes on so many of the cells.
+        let paper = mean_of(field);
+        let tint = |off: [f32; 3]| difference(off, paper.map(|v| v * dot(off, paper) / dot(paper, paper).max(1e-4)));
+        let most = length(tint(outer));
+        for off in &mut profile[zone / OUTER..] {
+            let own = tint(*off);
+            let too_much = 1.0 - most / length(own).max(most).max(1e-6);
+            *off = difference(*off, own.map(|v| v * too_much));
         }
         for depth in 0..zone {
             let off = mean_of(&profile[depth.saturating_sub(1)..(depth + 2).min(zone)]);

@@ -15,8 +15,9 @@ use crate::filter::grid;
 use crate::filter::order::{median, quantile};
 use crate::filter::vector::{difference, dot, length, plus};
 
-/// Cells are averaged over so many (standard deviation of a Gaussian).
-const AVERAGED: f32 = 1.5;
+/// Cells are averaged over so many (standard deviation of a Gaussian): a few tell where a wash ends, more of them that there is one
+/// where coding or dark paper are noisier than it is deep. How far across its border a patch is looked at goes with that, in cells.
+const AVERAGED: [(f32, isize); 2] = [(1.5, 4), (2.7, 6)];
 /// What is lighter than the paper within so many cells (as above) has another border than its light.
 const AROUND: f32 = 20.0;
 /// The length that half of all lie below, in deviations, in two directions of color (Rayleigh distribution), and in one (normal).
@@ -32,8 +33,7 @@ const LEAST_DEVIATION: f32 = 0.0006;
 const FAINT: f32 = 0.04;
 /// Fewer cells the local means do not follow.
 const LEAST: usize = 100;
-/// How far across its border a patch is looked at, in cells, and which share of its depth is gone there at a hard place.
-const ACROSS: isize = 4;
+/// Which share of its depth is gone across its border at a hard place.
 const GONE: f32 = 0.65;
 /// So large a share of the border that can be seen is hard, and that is so much of all of it: what runs out of strong paint ends
 /// there too.
@@ -73,9 +73,13 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fitted: &[bool], fie
 
     let aside = |i: usize| difference(off[i], field[i].map(|v| along[i] * v));
     let asides: Vec<[f32; 3]> = (0..off.len()).map(aside).collect();
-    let hue = Look::new([cols, rows], on_sheet, &faint, local_mean(cols, rows, &asides, fitted, AVERAGED)?, TWO_DIRECTIONS);
-    let mut patches = hue.patches([STANDS_OUT[0], DEEP[0]], length);
-    patches.retain(|patch| {
+    let mut patches = Vec::new();
+    for (averaged, across) in AVERAGED {
+        let hues = local_mean(cols, rows, &asides, fitted, averaged)?;
+        let look = Look::new([cols, rows], on_sheet, &faint, hues, TWO_DIRECTIONS, across);
+        patches.extend(look.patches([STANDS_OUT[0], DEEP[0]], length));
+    }
+    patches.retain(|patch: &Patch| {
         let [aside, off] = [&asides, &off].map(|of| patch.cells.iter().fold([0.0; 3], |sum, &i| plus(sum, of[i])));
         let fall = off.map(|v| -v / patch.cells.len() as f32);
         let toned = fall.iter().sum::<f32>() > 0.0 && yellows_or_grays(fall, TONED);
@@ -86,9 +90,12 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fitted: &[bool], fie
     let around = local_mean(cols, rows, &lights, &faint, AROUND)?;
     let lights: Vec<[f32; 1]> =
         lights.iter().zip(around).map(|([v], around)| [around.map_or(0.0, |[around]| v - around)]).collect();
-    let lights = local_mean(cols, rows, &lights, &faint, AVERAGED)?.into_iter().map(|v| v.map(|[v]| [v, 0.0, 0.0])).collect();
-    let light = Look::new([cols, rows], on_sheet, &faint, lights, ONE_DIRECTION);
-    patches.extend(light.patches([STANDS_OUT[1], DEEP[1]], |off| off[0]));
+    for (averaged, across) in AVERAGED {
+        let lights = local_mean(cols, rows, &lights, &faint, averaged)?;
+        let lights = lights.into_iter().map(|v| v.map(|[v]| [v, 0.0, 0.0])).collect();
+        let look = Look::new([cols, rows], on_sheet, &faint, lights, ONE_DIRECTION, across);
+        patches.extend(look.patches([STANDS_OUT[1], DEEP[1]], |off| off[0]));
+    }
 
     let of = |patches: &mut dyn Iterator<Item = &Patch>| {
         let mut washed = vec![false; off.len()];
@@ -118,20 +125,29 @@ struct Look<'a> {
     /// The middle of all, and how far they deviate from that.
     middle: [f32; 3],
     deviation: f32,
+    /// How far across a border is looked, in cells.
+    across: isize,
 }
 
 impl<'a> Look<'a> {
     /// `half` is the length that half of all lie below, in deviations.
-    fn new(size: [usize; 2], on_sheet: &'a [bool], faint: &[bool], mut averaged: Vec<Option<[f32; 3]>>, half: f32) -> Self {
+    fn new(
+        size: [usize; 2],
+        on_sheet: &'a [bool],
+        faint: &[bool],
+        mut averaged: Vec<Option<[f32; 3]>>,
+        half: f32,
+        across: isize,
+    ) -> Self {
         averaged.iter_mut().zip(faint).filter(|(_, faint)| !**faint).for_each(|(averaged, _)| *averaged = None);
         let each: Vec<[f32; 3]> = averaged.iter().flatten().copied().collect();
         if each.is_empty() {
-            return Self { size, on_sheet, averaged, middle: [0.0; 3], deviation: 0.0 };
+            return Self { size, on_sheet, averaged, middle: [0.0; 3], deviation: 0.0, across };
         }
         let middle = [0, 1, 2].map(|c| median(&mut each.iter().map(|v| v[c]).collect::<Vec<f32>>()));
         let mut lengths: Vec<f32> = each.iter().map(|v| length(difference(*v, middle))).collect();
         let deviation = max(median(&mut lengths) / half, LEAST_DEVIATION);
-        Self { size, on_sheet, averaged, middle, deviation }
+        Self { size, on_sheet, averaged, middle, deviation, across }
     }
 
     /// Patches of cells of which each stands out by so many deviations, and one in four by so many, in the `height` of what they are
@@ -163,14 +179,14 @@ impl<'a> Look<'a> {
             for direction in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
                 let at = |n| grid::step(i, direction, n, cols, rows);
                 let is_within = |cell: Option<usize>| cell.is_some_and(|cell| inside.contains(&cell));
-                if is_within(at(1)) || is_within(at(ACROSS)) {
+                if is_within(at(1)) || is_within(at(self.across)) {
                     continue;
                 }
                 let is_known = |n| at(n).is_some_and(|cell| self.averaged[cell].is_some());
-                *(match at(ACROSS).filter(|beyond| self.on_sheet[*beyond]) {
+                *(match at(self.across).filter(|beyond| self.on_sheet[*beyond]) {
                     None => &mut of_sheet,
                     // Where other paint lies beyond nothing is known.
-                    Some(_) if !(1..=ACROSS).all(is_known) => &mut painted,
+                    Some(_) if !(1..=self.across).all(is_known) => &mut painted,
                     Some(beyond) if depth - deep(beyond) > GONE * depth => &mut hard,
                     Some(_) => &mut soft,
                 }) += 1.0;
