@@ -28,7 +28,7 @@ pub struct Session {
     profile: Option<String>,
     warnings: Vec<Warning>,
     full: Lift,
-    /// A reduced copy, and how many sheet pixels make one of its own along a side; none when the sheet is small.
+    /// A reduced copy, once it is asked for, and how many sheet pixels make one of its own along a side; none of a small sheet.
     preview: Option<(Lift, usize)>,
 }
 
@@ -39,8 +39,7 @@ impl Session {
     /// When the file cannot be read: [`decode::read`].
     pub fn open(file: &[u8]) -> Result<Self> {
         let Scan { sheet, format, profile, warnings } = decode::read(file)?;
-        let preview = reduced(&sheet)?;
-        Ok(Self { format: format.name(), profile, warnings, full: Lift::new(Rc::new(sheet)), preview })
+        Ok(Self { format: format.name(), profile, warnings, full: Lift::new(Rc::new(sheet)), preview: None })
     }
 
     /// What the file said.
@@ -104,6 +103,10 @@ impl Session {
     /// # Errors
     /// When there is no memory.
     pub fn lift_preview(&mut self) -> Result<()> {
+        if self.preview.is_none() {
+            self.preview = reduced(self.full.sheet())?;
+            self.agree();
+        }
         match &mut self.preview {
             // What it shows is up to date, and may be the full lift's.
             Some((lift, _)) if lift.finished() => Ok(()),
