@@ -137,10 +137,13 @@ impl Paper {
             return;
         }
         grow(&mut core, &self.some, seeds);
-        let mut number = vec![NONE; cores.count()];
+        let (before, mut number) = (self.count, vec![NONE; cores.count()]);
         for (number, _) in number.iter_mut().zip(self.measure(&core, &is_ground, share, ppi)).filter(|(_, is_bay)| *is_bay) {
             *number = self.count;
             self.count += 1;
+        }
+        if self.count == before {
+            return;
         }
         for ((core, bay), some) in core.data().iter().zip(self.bays.data_mut()).zip(self.some.data_mut()) {
             if *core != NONE && number[*core as usize] != NONE {
@@ -154,9 +157,14 @@ impl Paper {
         let (w, h) = (core.width(), core.height());
         let mut pixels = vec![0_u64; is_ground.len()];
         let mut border = vec![(0_u32, 0_u32); is_ground.len()];
-        for i in 0..w * h {
-            let own = core.data()[i];
+        // Most of a sheet is one ground: whatever is of the same region as the pixel before is passed over without a look.
+        let mut ground = NONE;
+        for (i, &own) in core.data().iter().enumerate() {
+            if own == ground {
+                continue;
+            }
             if own == NONE || is_ground[own as usize] {
+                ground = own;
                 continue;
             }
             pixels[own as usize] += 4;
