@@ -103,6 +103,15 @@ fn a_wash_along_a_gutter_is_no_tint_of_it() {
     assert!(residue < 0.05, "{residue} % of the paper kept");
 }
 
+/// Where a valley of rough paper lies against the paint at its rim, nothing of the paint is bitten off.
+#[test]
+fn tooth_bites_no_rim() {
+    for (seed, most) in [(5037, 3.7), (5120, 2.6), (5194, 9.9)] {
+        let lost = figure(seed, "lost of pale %");
+        assert!(lost < most, "{seed}: {lost} % of the pale paint lost");
+    }
+}
+
 /// A figure of the scene under the conditions of a seed.
 fn figure(seed: u64, name: &str) -> f64 {
     let scene = Conditions::of(seed, [600, 750]).scene();

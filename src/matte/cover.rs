@@ -325,6 +325,8 @@ const DEEPEST: u8 = 33;
 const FAINT_DEEPEST: f32 = 45.0;
 /// Half of what faint paint has about it, less what the strongest of many noisy values is too strong by.
 const FAINT_HALF: f32 = 0.5;
+/// Paint of no more contrast than this may have half of it where tooth lies against it, and no foot there: deviations tell.
+const LIKE_TOOTH: f32 = 0.09;
 /// Pale paint beside a line is at least this share of it; what is fainter may be what the line's blur leaves.
 const BESIDE_LINE: f32 = 0.35;
 /// Paper between close lines is found no deeper than this, in fifths of a pixel.
@@ -409,7 +411,7 @@ impl Trim {
                 let foot = if top[k] == 0 {
                     unbiased(middle[half]) < FAINT_HALF * unbiased(middle_top[half])
                 } else {
-                    own < 0.5 * strongest
+                    own < 0.5 * strongest && (strongest > LIKE_TOOTH * CONTRAST_STEPS || is_foot(evidence, columns.start + k, y))
                 };
                 // Pale paint beside a line drawn over it is fainter than half of the line, and no foot of it.
                 let of_hue = |(strength, top): (&[u8], &[u8])| {
@@ -442,6 +444,15 @@ impl Trim {
             }
         }
     }
+}
+
+/// Whether a pixel lies no half as many deviations off the paper as the strongest about it.
+fn is_foot(evidence: &Evidence, x: usize, y: usize) -> bool {
+    let (w, h) = (evidence.fine.width(), evidence.fine.height());
+    let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(w);
+    let rows = y.saturating_sub(REACH)..(y + REACH + 1).min(h);
+    let top = rows.flat_map(|y| &evidence.fine.row(y)[columns.clone()]).fold(0, |top, z| top.max(*z));
+    unbiased(evidence.fine.at(x, y)) < FAINT_HALF * unbiased(top)
 }
 
 /// Whether a pixel is paper between two lines: fainter than half of either, and no further off the paper than their blur

@@ -22,10 +22,10 @@ const REACH: f32 = 10.0;
 const SIDE: usize = 8;
 /// There is some of it about, in cells to a square.
 const LEAST: f32 = 0.12;
-/// Standard deviation of what the cover says about where the outline runs, in pixels.
-const COVER: f32 = 1.5;
+/// Standard deviation of what the cover says about where the outline runs, in pixels: tooth that lies against paint bites it.
+const COVER: f32 = 2.5;
 /// No more than this is said about how far a pixel lies from it, in pixels.
-const FAR: f32 = 3.0;
+const FAR: f32 = 5.0;
 /// Deviation of the middle pooling in pixels at 300 ppi.
 const POOLED: f32 = 2.0;
 
