@@ -41,11 +41,16 @@ const BESIDE: [(&str, &[&str]); 8] = [
 ];
 
 /// The only places that may name a third-party crate: files, or folders with a slash at the end.
-const LIBRARIES: [(&str, &[&str]); 10] = [
+const LIBRARIES: [(&str, &[&str]); 15] = [
     ("png", &["src/decode/png.rs", "src/encode/png.rs"]),
-    ("tiff", &["src/decode/tiff.rs", "src/encode/tiff.rs"]),
-    ("image", &["src/decode/jpeg.rs"]),
-    ("moxcms", &["src/color/profile.rs"]),
+    ("tiff", &["src/decode/tiff.rs", "src/decode/tiff/"]),
+    ("zune_jpeg", &["src/decode/jpeg.rs"]),
+    ("hayro_ccitt", &["src/decode/tiff/"]),
+    ("weezl", &["src/decode/tiff/"]),
+    ("flate2", &["src/decode/tiff/"]),
+    ("half", &["src/decode/tiff/"]),
+    ("image", &["src/decode/plain.rs"]),
+    ("moxcms", &["src/color/profile.rs", "src/color/inks.rs"]),
     ("libm", &["src/color/math.rs"]),
     ("serde_json", &["src/pipeline/", "src/wasm/"]),
     ("wasm_bindgen", &["src/wasm/"]),

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 
-use barewash::decode::{Scan, read};
+use barewash::decode::{Scan, read, read_page};
 use barewash::error::{Error, Kind};
 use barewash::image::Samples;
 
@@ -194,4 +194,31 @@ fn random_damage() {
         }
     }
     assert!(refused > sound.len(), "only {refused} of {} damaged files were noticed", sound.len() * 8);
+}
+
+/// A head after ITU-T T.81, B.2: a baseline frame with color of half resolution, and a scan of one channel. The decoder makes stripes
+/// of such a picture.
+#[test]
+fn channels_one_after_the_other_are_refused() {
+    let frame = [0xFF, 0xC0, 0, 17, 8, 0, 16, 0, 16, 3, 1, 0x22, 0, 2, 0x11, 1, 3, 0x11, 1];
+    let scan =
+        |channels: &[u8]| [&[0xFF, 0xDA, 0, 6 + channels.len() as u8, channels.len() as u8 / 2], channels, &[0, 63, 0]].concat();
+    let refused = |scan: &[u8]| read(&[&[0xFF, 0xD8], &frame[..], scan, &[0xFF, 0xD9]].concat()).expect_err("no picture");
+    assert!(refused(&scan(&[1, 0])).message().contains("one after the other"));
+    assert!(!refused(&scan(&[1, 0, 2, 0, 3, 0])).message().contains("one after the other"));
+}
+
+/// Pages are counted from 0, and one that is not there is asked for in vain.
+#[test]
+fn a_page_can_be_chosen() {
+    let two = file("tiff/seq-1c-8b-multipage-adeefdcc.tiff");
+    let first = read_page(&two, Some(0)).expect("a page");
+    assert!(first.pages > 1, "{}", first.pages);
+    let second = read_page(&two, Some(1)).expect("a page");
+    assert_ne!(first.sheet.samples(), second.sheet.samples());
+    let why = read_page(&two, Some(first.pages)).expect_err("no such page");
+    assert_eq!(why.kind(), Kind::Parameter);
+    assert!(why.message().starts_with(&format!("There is no page {}", first.pages + 1)), "{why}");
+    let one = png(1, png::ColorType::Grayscale, png::BitDepth::Eight, None, &[7]);
+    assert_eq!(read_page(&one, Some(1)).expect_err("one page").kind(), Kind::Parameter);
 }

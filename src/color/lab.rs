@@ -1,5 +1,6 @@
-//! CIE L\*a\*b\* (CIE 15:2004) of sRGB colors, relative to D65.
+//! CIE L\*a\*b\* (CIE 15:2004) of sRGB colors, relative to D65; and of colors stored relative to D50, their sRGB.
 
+use super::profile::LINEAR_OF_D50;
 use super::{math, transfer};
 
 /// XYZ of linear sRGB, rows X, Y, Z: the exact fractions of the CSS Color 4 sample code, which follow from the
@@ -38,6 +39,22 @@ impl Lab {
         });
         Self { l: 116.0 * fy - 16.0, a: 500.0 * (fx - fy), b: 200.0 * (fy - fz) }
     }
+}
+
+/// The white that profiles and stored L\*a\*b\* refer to, ICC.1:2010 7.2.16.
+const D50: [f64; 3] = [0.9642, 1.0, 0.8249];
+
+/// Linear-light sRGB of a color relative to D50, as files store it; beyond 0..1 where sRGB does not reach.
+#[must_use]
+pub fn linear_of_d50(color: Lab) -> [f64; 3] {
+    let y = (color.l + 16.0) / 116.0;
+    let xyz = [y + color.a / 500.0, y, y - color.b / 200.0].map(expanded);
+    LINEAR_OF_D50.map(|row| (0..3).map(|i| row[i] * xyz[i] * D50[i]).sum())
+}
+
+/// The inverse of [`compressed`].
+fn expanded(t: f64) -> f64 {
+    if t > 6.0 / 29.0 { t * t * t } else { (116.0 * t - 16.0) * 27.0 / 24389.0 }
 }
 
 /// The cube root with its straight foot, CIE 15:2004 equation 8.5 in exact fractions.

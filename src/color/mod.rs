@@ -1,6 +1,7 @@
-//! Color: transfer curves, Lab, color difference, profiles, and the mathematics that gives the same bits everywhere.
+//! Color: transfer curves, Lab, color difference, profiles, print inks, and the mathematics that gives the same bits everywhere.
 
 pub mod ciede2000;
+pub mod inks;
 pub mod lab;
 pub mod math;
 pub mod profile;

@@ -1,5 +1,4 @@
-//! Embedded color profiles (ICC.1): samples to encoded sRGB, relative colorimetric. The one file that touches the
-//! profile library.
+//! Embedded color profiles (ICC.1): samples to encoded sRGB, relative colorimetric.
 //!
 //! Profiles of three curves and a matrix, and gray ones of one curve, are computed here from what the library reads out
 //! of them: its own path looks the last curve up in a table without interpolation, which costs up to six 16-bit counts
@@ -27,7 +26,7 @@ const SAME: f32 = 1.0 / 255.0;
 /// Linear sRGB of XYZ under D50, the white that profiles refer to: the inverse of [`super::lab::XYZ_OF_LINEAR`] adapted
 /// from its own white to (0.9642, 1, 0.8249) by the Bradford transform, as ICC.1:2010 annex E does.
 #[rustfmt::skip]
-const LINEAR_OF_D50: [[f64; 3]; 3] = [
+pub(super) const LINEAR_OF_D50: [[f64; 3]; 3] = [
     [ 3.134_186_364_236_818, -1.617_208_958_998_274, -0.490_694_064_006_384],
     [-0.978_748_504_190_694_1,  1.916_130_096_773_586_8,  0.033_433_399_159_995_55],
     [ 0.071_963_927_802_246_75, -0.228_993_873_453_203_3,  1.405_753_732_896_444_7],
@@ -40,13 +39,7 @@ const BATCH: usize = 4096;
 /// the three. Gives the name of the profile. Where the profile is damaged or does not fit the picture, the samples stay
 /// as they are, to be taken as sRGB, and a remark says so.
 pub fn convert(icc: &[u8], gray: bool, samples: &mut Samples, warnings: &mut Vec<Warning>) -> Option<String> {
-    let Ok(profile) = ColorProfile::new_from_slice(icc) else {
-        warnings.push(Warning::new(
-            "broken-profile",
-            "The color profile in the file is damaged and was left out; the colors are taken as sRGB.",
-        ));
-        return None;
-    };
+    let profile = read(icc, warnings)?;
     let name = name(&profile);
     match Conversion::of(&profile, gray) {
         Some(conversion) if conversion.changes_nothing() => {}
@@ -62,8 +55,32 @@ pub fn convert(icc: &[u8], gray: bool, samples: &mut Samples, warnings: &mut Vec
     name
 }
 
+/// A profile; a remark where it is damaged.
+pub(super) fn read(icc: &[u8], warnings: &mut Vec<Warning>) -> Option<ColorProfile> {
+    let profile = ColorProfile::new_from_slice(icc).ok();
+    if profile.is_none() {
+        warnings.push(Warning::new(
+            "broken-profile",
+            "The color profile in the file is damaged and was left out; the colors are taken as sRGB.",
+        ));
+    }
+    profile
+}
+
+/// How the library converts.
+pub(super) fn options() -> TransformOptions {
+    TransformOptions {
+        rendering_intent: RenderingIntent::RelativeColorimetric,
+        prefer_fixed_point: false,
+        // The closest of the library's ways, but up to 3 counts off exact tetrahedra in dark grays.
+        interpolation_method: InterpolationMethod::Tetrahedral,
+        barycentric_weight_scale: BarycentricWeightScale::High,
+        ..TransformOptions::default()
+    }
+}
+
 /// The description that the profile gives of itself.
-fn name(profile: &ColorProfile) -> Option<String> {
+pub(super) fn name(profile: &ColorProfile) -> Option<String> {
     let text = match profile.description.as_ref()? {
         ProfileText::PlainString(text) => text,
         ProfileText::Localizable(texts) => &texts.iter().find(|t| t.language == "en").or(texts.first())?.value,
@@ -103,15 +120,8 @@ impl Conversion {
                 Some(Self::Matrix { curves: [red, green, blue], matrix })
             }
             DataColorSpace::Rgb => {
-                let options = TransformOptions {
-                    rendering_intent: RenderingIntent::RelativeColorimetric,
-                    prefer_fixed_point: false,
-                    // The closest of the library's ways, but up to 3 counts off exact tetrahedra in dark grays.
-                    interpolation_method: InterpolationMethod::Tetrahedral,
-                    barycentric_weight_scale: BarycentricWeightScale::High,
-                    ..TransformOptions::default()
-                };
-                profile.create_transform_16bit(Layout::Rgb, &ColorProfile::new_srgb(), Layout::Rgb, options).ok().map(Self::Table)
+                let srgb = ColorProfile::new_srgb();
+                profile.create_transform_16bit(Layout::Rgb, &srgb, Layout::Rgb, options()).ok().map(Self::Table)
             }
             _ => None,
         }

@@ -1,59 +1,138 @@
-//! JPEG, baseline and progressive, gray or color, through the `image` crate.
+//! JPEG, baseline and progressive: gray, color, or print inks. Straight through the decoder that the `image` crate uses as well, which
+//! turns inks to color by a rule of thumb and gives no picture without conversion.
 
-use std::io::Cursor;
-
-use image::codecs::jpeg::JpegDecoder;
-use image::{ColorType, ImageDecoder, ImageError};
+use zune_jpeg::JpegDecoder;
+use zune_jpeg::errors::DecodeErrors;
+use zune_jpeg::zune_core::bytestream::ZCursor;
+use zune_jpeg::zune_core::colorspace::ColorSpace;
+use zune_jpeg::zune_core::options::DecoderOptions;
 
 use super::lay::{Alpha, Channels, lay};
-use super::{Format, Stored, cut_off, damaged, exif, limits};
+use super::{Format, Profile, Stored, cut_off, damaged, exif, limits};
+use crate::color::inks::Inks;
 use crate::error::{Error, Kind, Result, Warning, zeroed};
 use crate::geometry::orient::Orientation;
 use crate::image::Samples;
 
+/// Passes of a progressive picture, at most: real ones have about ten.
+const MOST_SCANS: usize = 200;
+
 pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
     let facts = walk(bytes);
-    if let Some(why) = facts.frame.and_then(Frame::refused) {
-        return Err(Error::new(Kind::Unsupported, why));
-    }
-    if let Some(frame) = facts.frame {
-        limits::pixels(frame.width.into(), frame.height.into())?;
-    }
-    let mut decoder = JpegDecoder::new(Cursor::new(bytes)).map_err(explained)?;
-    let (width, height) = decoder.dimensions();
-    let pixels = limits::pixels(width.into(), height.into())?;
     // The decoder fills what is missing with gray and says nothing.
-    if !facts.ended {
+    if facts.frame.is_some() && !facts.ended {
         return Err(cut_off(Format::Jpeg));
     }
-    let profile = decoder.icc_profile().map_err(explained)?;
-    let block = decoder.exif_metadata().map_err(explained)?;
-    let tags = block.as_deref().map(exif::read).unwrap_or_default();
+    let Decoding { mut decoder, width, height, colors } = open(bytes, facts.frame)?;
+    let pixels = width * height;
+    let icc = decoder.icc_profile();
+    let tags = decoder.exif().map(|block| exif::read(block)).unwrap_or_default();
     let mut warnings = Vec::new();
     let density = density(facts.density, tags.density, &mut warnings);
-    let gray = match decoder.color_type() {
-        ColorType::L8 => true,
-        ColorType::Rgb8 => false,
-        other => return Err(damaged(Format::Jpeg, &format!("unexpected colors {other:?}"))),
+    let (gray, samples, profile) = match colors {
+        ColorSpace::Luma => {
+            let one = decoded(&mut decoder, ColorSpace::Luma, pixels)?;
+            let mut samples = zeroed::<u8>(pixels * 3, "the scan")?;
+            lay(&one, Channels::new(true, Alpha::None), &mut samples);
+            (true, samples, Profile::of(icc))
+        }
+        ColorSpace::CMYK | ColorSpace::YCCK => {
+            let four = decoded(&mut decoder, colors, pixels * 4)?;
+            let inks = Inks::of(icc.as_deref(), &mut warnings);
+            (false, from_inks(&four, colors == ColorSpace::YCCK, &inks, width)?, Profile::Applied(inks.name))
+        }
+        _ => (false, decoded(&mut decoder, ColorSpace::RGB, pixels * 3)?, Profile::of(icc)),
     };
-    let mut samples = zeroed::<u8>(pixels * 3, "the scan")?;
-    if gray {
-        let mut one = zeroed::<u8>(pixels, "the scan")?;
-        decoder.read_image(&mut one).map_err(explained)?;
-        lay(&one, Channels::new(true, Alpha::None), &mut samples);
-    } else {
-        decoder.read_image(&mut samples).map_err(explained)?;
-    }
     Ok(Stored {
-        width: width as usize,
-        height: height as usize,
+        width,
+        height,
         samples: Samples::Eight(samples),
         gray,
         orientation: tags.orientation.unwrap_or(Orientation::Upright),
         profile,
         density,
+        pages: 1,
         warnings,
     })
+}
+
+/// A picture as it is stored, without conversion of its colors.
+pub(super) struct Picture {
+    pub(super) width: usize,
+    pub(super) channels: usize,
+    pub(super) samples: Vec<u8>,
+}
+
+/// The picture of a part of another file, no larger than `most` across and down if that is known.
+pub(super) fn stored(bytes: &[u8], most: Option<[usize; 2]>) -> Result<Picture> {
+    let Decoding { mut decoder, width, height, colors } = open(bytes, walk(bytes).frame)?;
+    if most.is_some_and(|[across, down]| width > across || height > down) {
+        return Err(damaged(Format::Jpeg, &"a part of the picture is larger than it should be"));
+    }
+    let channels = colors.num_components();
+    let samples = decoded(&mut decoder, colors, width * height * channels)?;
+    Ok(Picture { width, channels, samples })
+}
+
+struct Decoding<'a> {
+    decoder: JpegDecoder<ZCursor<&'a [u8]>>,
+    width: usize,
+    height: usize,
+    /// What its channels are.
+    colors: ColorSpace,
+}
+
+/// Reads the head of a picture.
+fn open(bytes: &[u8], frame: Option<Frame>) -> Result<Decoding<'_>> {
+    if let Some(why) = frame.and_then(Frame::refused) {
+        return Err(Error::new(Kind::Unsupported, why));
+    }
+    if let Some(frame) = frame {
+        limits::pixels(frame.width.into(), frame.height.into())?;
+    }
+    let side = usize::from(u16::MAX);
+    let options = DecoderOptions::default().set_max_width(side).set_max_height(side).jpeg_set_max_scans(MOST_SCANS);
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), options.set_strict_mode(false));
+    decoder.decode_headers().map_err(explained)?;
+    let (Some((width, height)), Some(colors)) = (decoder.dimensions(), decoder.input_colorspace()) else {
+        return Err(damaged(Format::Jpeg, &"there is no picture in it"));
+    };
+    limits::pixels(width as u64, height as u64)?;
+    Ok(Decoding { decoder, width, height, colors })
+}
+
+/// The samples in colors of this kind.
+fn decoded(decoder: &mut JpegDecoder<ZCursor<&[u8]>>, colors: ColorSpace, count: usize) -> Result<Vec<u8>> {
+    let options = decoder.options().jpeg_set_out_colorspace(colors);
+    decoder.set_options(options);
+    let mut samples = zeroed::<u8>(count, "the scan")?;
+    decoder.decode_into(&mut samples).map_err(explained)?;
+    Ok(samples)
+}
+
+/// Colors of stored inks. Nearly all files store how much of the paper is left bare, as the programs that write them have it
+/// (common practice, no source); or luma and color differences of the rest, and bare black (ITU-T T.872, 6.5.3).
+fn from_inks(stored: &[u8], as_luma: bool, inks: &Inks, width: usize) -> Result<Vec<u8>> {
+    let mut samples = zeroed::<u8>(stored.len() / 4 * 3, "the scan")?;
+    let (mut row, mut rgb) = (vec![0_u16; width * 4], vec![0_u16; width * 3]);
+    for (to, from) in samples.chunks_mut(width * 3).zip(stored.chunks(width * 4)) {
+        for (ink, pixel) in row.as_chunks_mut::<4>().0.iter_mut().zip(from.as_chunks::<4>().0) {
+            let [a, b, c, black] = *pixel;
+            let bare = if as_luma { without_luma([a, b, c]).map(|v| 255 - v) } else { [a, b, c] };
+            *ink = [bare[0], bare[1], bare[2], black].map(|v| u16::from(255 - v) * 257);
+        }
+        inks.lay(&row, &mut rgb);
+        to.iter_mut().zip(&rgb).for_each(|(to, v)| *to = ((u32::from(*v) + 128) / 257) as u8);
+    }
+    Ok(samples)
+}
+
+/// Luma and color differences to what they were made of: ITU-T T.871, 7.
+fn without_luma(stored: [u8; 3]) -> [u8; 3] {
+    let [y, cb, cr] = stored.map(f32::from);
+    let (cb, cr) = (cb - 128.0, cr - 128.0);
+    // A cast to an integer clamps.
+    [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb].map(|v| (v + 0.5) as u8)
 }
 
 /// Two places state a resolution. Where they differ, 72 and 96 are what is written by those who do not know.
@@ -89,22 +168,26 @@ struct Frame {
     bits: u8,
     width: u16,
     height: u16,
-    components: u8,
+    /// Whether some channels have fewer samples than others.
+    uneven: bool,
+    /// Whether the first scan holds one channel of several.
+    apart: bool,
 }
 
 impl Frame {
     /// Why this picture is not read.
     fn refused(self) -> Option<&'static str> {
         match self {
-            Self { components: 4, .. } => Some(
-                "This JPEG is in print colors (CMYK). Scan again in color (RGB), or save it as RGB from the program that it came from.",
-            ),
             Self { coding: 3 | 7 | 11 | 15, .. } => {
                 Some("This JPEG is of the rare lossless kind. Save it as TIFF or PNG from the program that it came from.")
             }
             Self { coding: 9 | 10 | 13 | 14, .. } => {
                 Some("This JPEG is of the rare arithmetic kind. Save it as TIFF or PNG from the program that it came from.")
             }
+            // The decoder makes stripes of it, without a word.
+            Self { coding: 0 | 1, uneven: true, apart: true, .. } => Some(
+                "This JPEG is of a rare kind: its channels stand one after the other. Save it as TIFF or PNG from the program that it came from.",
+            ),
             Self { bits, .. } if bits != 8 => {
                 Some("This JPEG has more than 8 bits a channel. Save it as TIFF or PNG from the program that it came from.")
             }
@@ -131,11 +214,20 @@ fn walk(bytes: &[u8]) -> Facts {
         let long = usize::from(u16::from_be_bytes([long[0], long[1]]));
         let segment = bytes.get(at + 4..(at + 2 + long).max(at + 4)).unwrap_or_default();
         match mark {
-            0xDA | 0xD9 => break,
+            0xDA => {
+                if let (Some(frame), Some(1)) = (&mut facts.frame, segment.first()) {
+                    frame.apart = true;
+                }
+                break;
+            }
+            0xD9 => break,
             0xC0..=0xCF if !matches!(mark, 0xC4 | 0xC8 | 0xCC) => {
-                if let [bits, h1, h0, w1, w0, components, ..] = *segment {
+                if let [bits, h1, h0, w1, w0, count, ref channels @ ..] = *segment {
                     let (height, width) = (u16::from_be_bytes([h1, h0]), u16::from_be_bytes([w1, w0]));
-                    facts.frame.get_or_insert(Frame { coding: mark & 0xF, bits, width, height, components });
+                    let mut samples = channels.chunks_exact(3).take(count.into()).map(|channel| channel[1]);
+                    let first = samples.next();
+                    let uneven = samples.any(|other| Some(other) != first);
+                    facts.frame.get_or_insert(Frame { coding: mark & 0xF, bits, width, height, uneven, apart: false });
                 }
             }
             0xE0 => {
@@ -157,16 +249,16 @@ fn walk(bytes: &[u8]) -> Facts {
     facts
 }
 
-fn explained(why: ImageError) -> Error {
+fn explained(why: DecodeErrors) -> Error {
     match why {
-        ImageError::Unsupported(_) => Error::new(
+        DecodeErrors::Unsupported(_) => Error::new(
             Kind::Unsupported,
-            format!("This kind of JPEG is not read. Save it as TIFF or PNG from the program that it came from. ({why})"),
+            format!("This kind of JPEG is not read. Save it as TIFF or PNG from the program that it came from. ({why:?})"),
         ),
-        ImageError::Limits(_) => {
-            Error::new(Kind::Limit, format!("This JPEG is too large to be read. Scan at a lower resolution. ({why})"))
+        DecodeErrors::LargeDimensions(_) => {
+            Error::new(Kind::Limit, "This JPEG is too large to be read. Scan at a lower resolution.")
         }
-        ImageError::IoError(e) if e.kind() == std::io::ErrorKind::UnexpectedEof => cut_off(Format::Jpeg),
-        _ => damaged(Format::Jpeg, &why),
+        DecodeErrors::ExhaustedData => cut_off(Format::Jpeg),
+        _ => damaged(Format::Jpeg, &format!("{why:?}")),
     }
 }

@@ -8,6 +8,12 @@ pub(super) trait Sample: Copy + Default + PartialEq {
     fn value(self) -> u32;
     /// From a value up to `WHITE`.
     fn of(value: u32) -> Self;
+    /// From 8 bits.
+    fn of_eight(value: u8) -> Self;
+    /// From 16 bits, the nearest.
+    fn of_sixteen(value: u16) -> Self;
+    /// In 16 bits.
+    fn sixteen(self) -> u16;
 }
 
 impl Sample for u8 {
@@ -18,6 +24,15 @@ impl Sample for u8 {
     fn of(value: u32) -> Self {
         value.min(Self::WHITE) as Self
     }
+    fn of_eight(value: u8) -> Self {
+        value
+    }
+    fn of_sixteen(value: u16) -> Self {
+        ((u32::from(value) + 128) / 257) as Self
+    }
+    fn sixteen(self) -> u16 {
+        u16::from(self) * 257
+    }
 }
 
 impl Sample for u16 {
@@ -27,6 +42,15 @@ impl Sample for u16 {
     }
     fn of(value: u32) -> Self {
         value.min(Self::WHITE) as Self
+    }
+    fn of_eight(value: u8) -> Self {
+        u16::from(value) * 257
+    }
+    fn of_sixteen(value: u16) -> Self {
+        value
+    }
+    fn sixteen(self) -> u16 {
+        self
     }
 }
 

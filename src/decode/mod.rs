@@ -5,6 +5,7 @@ mod exif;
 mod jpeg;
 mod lay;
 mod limits;
+mod plain;
 mod png;
 mod tiff;
 
@@ -24,6 +25,10 @@ pub enum Format {
     Png,
     /// JPEG, baseline and progressive.
     Jpeg,
+    /// WebP, lossless and not.
+    WebP,
+    /// BMP.
+    Bmp,
 }
 
 impl Format {
@@ -33,18 +38,22 @@ impl Format {
         match bytes {
             [0x89, b'P', b'N', b'G', ..] => Some(Self::Png),
             [0xFF, 0xD8, 0xFF, ..] => Some(Self::Jpeg),
+            [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some(Self::WebP),
+            [b'B', b'M', ..] => Some(Self::Bmp),
             [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => Some(Self::Tiff),
             _ => None,
         }
     }
 
-    /// `TIFF`, `PNG` or `JPEG`.
+    /// `TIFF`, `PNG`, `JPEG`, `WebP` or `BMP`.
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
             Self::Tiff => "TIFF",
             Self::Png => "PNG",
             Self::Jpeg => "JPEG",
+            Self::WebP => "WebP",
+            Self::Bmp => "BMP",
         }
     }
 }
@@ -58,6 +67,8 @@ pub struct Scan {
     pub format: Format,
     /// The name of the color profile embedded in the file.
     pub profile: Option<String>,
+    /// How many pages the file holds.
+    pub pages: usize,
     /// What the painter should know though the file could be read.
     pub warnings: Vec<Warning>,
 }
@@ -71,14 +82,39 @@ struct Stored {
     /// Whether the file holds one gray channel, spread over the three.
     gray: bool,
     orientation: Orientation,
-    /// The embedded color profile.
-    profile: Option<Vec<u8>>,
+    profile: Profile,
     /// Pixels per inch across and down, as stored.
     density: Option<(f64, f64)>,
+    /// How many pages there are.
+    pages: usize,
     warnings: Vec<Warning>,
 }
 
-/// Reads a scan from the bytes of a file.
+/// What a file says about its colors.
+enum Profile {
+    /// Nothing.
+    None,
+    /// An ICC profile.
+    Embedded(Vec<u8>),
+    /// The samples are converted already, by the profile of this name if there was one.
+    Applied(Option<String>),
+}
+
+impl Profile {
+    fn of(icc: Option<Vec<u8>>) -> Self {
+        icc.map_or(Self::None, Self::Embedded)
+    }
+}
+
+/// Reads a scan from the bytes of a file; of several pages the largest.
+///
+/// # Errors
+/// As [`read_page`].
+pub fn read(bytes: &[u8]) -> Result<Scan> {
+    read_page(bytes, None)
+}
+
+/// Reads a page of a scan from the bytes of a file, counted from 0.
 ///
 /// Transparency is laid on white, gray becomes RGB, the embedded profile is converted to sRGB (relative colorimetric),
 /// and the picture is turned upright. Memory: the samples once, twice for an orientation that exchanges the sides, and
@@ -86,15 +122,24 @@ struct Stored {
 ///
 /// # Errors
 /// [`Kind::Unsupported`] for a format or variety that is not read, [`Kind::Malformed`] for a damaged file,
-/// [`Kind::Limit`] for more than [`MAX_PIXELS`] or more than there is memory for. Each says what to do.
-pub fn read(bytes: &[u8]) -> Result<Scan> {
+/// [`Kind::Limit`] for more than [`MAX_PIXELS`] or more than there is memory for, [`Kind::Parameter`] for a page that is not there.
+/// Each says what to do.
+pub fn read_page(bytes: &[u8], page: Option<usize>) -> Result<Scan> {
     let format = Format::of(bytes).ok_or_else(|| unknown(bytes))?;
-    let Stored { width, height, mut samples, gray, orientation, profile, density, mut warnings } = match format {
-        Format::Tiff => tiff::read(bytes),
+    let Stored { width, height, mut samples, gray, orientation, profile, density, pages, mut warnings } = match format {
+        Format::Tiff => tiff::read(bytes, page),
         Format::Png => png::read(bytes),
         Format::Jpeg => jpeg::read(bytes),
+        Format::WebP | Format::Bmp => plain::read(bytes, format),
     }?;
-    let profile = profile.and_then(|icc| profile::convert(&icc, gray, &mut samples, &mut warnings));
+    if let Some(page) = page.filter(|page| *page >= pages) {
+        return Err(no_such_page(format, page, pages));
+    }
+    let profile = match profile {
+        Profile::None => None,
+        Profile::Embedded(icc) => profile::convert(&icc, gray, &mut samples, &mut warnings),
+        Profile::Applied(name) => name,
+    };
     let samples = match samples {
         Samples::Eight(v) => Samples::Eight(upright::<3, _>(v, width, height, orientation)?),
         Samples::Sixteen(v) => Samples::Sixteen(upright::<3, _>(v, width, height, orientation)?),
@@ -102,16 +147,14 @@ pub fn read(bytes: &[u8]) -> Result<Scan> {
     let (width, height) = if orientation.swaps_sides() { (height, width) } else { (width, height) };
     let density = density.map(|(across, down)| if orientation.swaps_sides() { (down, across) } else { (across, down) });
     let ppi = density::settle(density, width, height, &mut warnings);
-    Ok(Scan { sheet: Sheet::new(width, height, samples, ppi), format, profile, warnings })
+    Ok(Scan { sheet: Sheet::new(width, height, samples, ppi), format, profile, pages, warnings })
 }
 
 fn unknown(bytes: &[u8]) -> Error {
     let what = match bytes {
         [] => return Error::new(Kind::Malformed, "The file is empty. Copy it again from where it came, or scan again."),
         [b'%', b'P', b'D', b'F', ..] => "This is a PDF.",
-        [b'B', b'M', ..] => "This is a BMP.",
         [b'G', b'I', b'F', b'8', ..] => "This is a GIF.",
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => "This is a WebP.",
         [_, _, _, _, b'f', b't', b'y', b'p', ..] => "This is a HEIC, AVIF or video file.",
         [0, 0, 0, 12, b'j', b'P', ..] | [0xFF, 0x4F, 0xFF, 0x51, ..] => "This is a JPEG 2000.",
         _ => "This is not a picture file that is known here.",
@@ -127,6 +170,24 @@ fn damaged(format: Format, why: &dyn std::fmt::Display) -> Error {
         Kind::Malformed,
         format!("This {} is damaged. Copy the file again from where it came, or scan again. ({why})", format.name()),
     )
+}
+
+/// The remark that goes with a file of several pages, of which one was read.
+fn one_of_many(format: Format, page: usize, pages: usize) -> Warning {
+    Warning::new(
+        "several-pages",
+        format!(
+            "The {} holds {pages} pages; the largest, page {}, was read. Choose another if it is not the one.",
+            format.name(),
+            page + 1
+        ),
+    )
+}
+
+/// A page that a file does not have.
+fn no_such_page(format: Format, page: usize, pages: usize) -> Error {
+    let holds = if pages == 1 { "one page".to_owned() } else { format!("{pages} pages") };
+    Error::new(Kind::Parameter, format!("There is no page {} in this {}: it holds {holds}.", page + 1, format.name()))
 }
 
 /// A file that ends before its picture does.

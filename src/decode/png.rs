@@ -6,7 +6,7 @@ use std::io::Cursor;
 use png::{BitDepth, ColorType, Decoder, DecodingError, Limits, Reader, Transformations, Unit};
 
 use super::lay::{Alpha, Channels, Sample, lay, transparency};
-use super::{Format, Stored, cut_off, damaged, exif, limits};
+use super::{Format, Profile, Stored, cut_off, damaged, exif, limits};
 use crate::error::{Error, Kind, Result, Warning, zeroed};
 use crate::geometry::orient::Orientation;
 use crate::image::Samples;
@@ -34,7 +34,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
     let meters = info.pixel_dims.filter(|d| d.unit == Unit::Meter);
     let density = meters.map(|d| (f64::from(d.xppu), f64::from(d.yppu))).map(|(x, y)| (per_inch(x), per_inch(y)));
     let facts = info.exif_metadata.as_deref().map(exif::read).unwrap_or_default();
-    let profile = info.icc_profile.as_deref().map(<[u8]>::to_vec);
+    let profile = Profile::of(info.icc_profile.as_deref().map(<[u8]>::to_vec));
     let (color, depth) = reader.output_color_type();
     let (gray, alpha) = match color {
         ColorType::Grayscale => (true, Alpha::None),
@@ -71,6 +71,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
         orientation: facts.orientation.unwrap_or(Orientation::Upright),
         profile,
         density: density.or(facts.density),
+        pages: 1,
         warnings,
     })
 }

@@ -26,6 +26,7 @@ const PREVIEW_PIXELS: usize = 260_000;
 pub struct Session {
     format: &'static str,
     profile: Option<String>,
+    pages: usize,
     warnings: Vec<Warning>,
     full: Lift,
     /// A reduced copy, once it is asked for, and how many sheet pixels make one of its own along a side; none of a small sheet.
@@ -33,13 +34,21 @@ pub struct Session {
 }
 
 impl Session {
-    /// Reads a scan. Nothing is lifted yet.
+    /// Reads a scan; of a file with several pages the largest. Nothing is lifted yet.
     ///
     /// # Errors
     /// When the file cannot be read: [`decode::read`].
     pub fn open(file: &[u8]) -> Result<Self> {
-        let Scan { sheet, format, profile, warnings } = decode::read(file)?;
-        Ok(Self { format: format.name(), profile, warnings, full: Lift::new(Rc::new(sheet)), preview: None })
+        Self::open_page(file, None)
+    }
+
+    /// Reads a page of a scan, counted from 0; without a number the largest.
+    ///
+    /// # Errors
+    /// When the file cannot be read, or has no such page: [`decode::read_page`].
+    pub fn open_page(file: &[u8], page: Option<usize>) -> Result<Self> {
+        let Scan { sheet, format, profile, pages, warnings } = decode::read_page(file, page)?;
+        Ok(Self { format: format.name(), profile, pages, warnings, full: Lift::new(Rc::new(sheet)), preview: None })
     }
 
     /// What the file said.
@@ -54,6 +63,7 @@ impl Session {
             "ppi": sheet.ppi().map(|p| p.0),
             "format": self.format,
             "profile": self.profile,
+            "pages": self.pages,
             "warnings": warnings,
         })
     }

@@ -49,17 +49,18 @@ pub struct Session {
 
 #[wasm_bindgen]
 impl Session {
-    /// Reads a scan: the bytes of a TIFF, PNG or JPEG file. Nothing is lifted yet.
+    /// Reads a scan: the bytes of a TIFF, PNG, JPEG, WebP or BMP file; of several pages the one with this number, counted from 0, or
+    /// the largest. Nothing is lifted yet.
     ///
-    /// Throws `malformed`, `unsupported` or `limit`.
+    /// Throws `malformed`, `unsupported`, `limit`, or `parameter` for a page that is not there.
     #[wasm_bindgen(constructor)]
-    pub fn new(file: &[u8]) -> Result<Session, JsValue> {
-        let inner = pipeline::Session::open(file).map_err(|e| thrown(&e))?;
+    pub fn new(file: &[u8], page: Option<usize>) -> Result<Session, JsValue> {
+        let inner = pipeline::Session::open_page(file, page).map_err(|e| thrown(&e))?;
         Ok(Self { inner, shown: Vec::new() })
     }
 
     /// What the file said, as JSON: `{ width, height, bits, ppi: number | null, format, profile: string | null,
-    /// warnings: [{ code, message }] }`. Width and height in pixels, bits 8 or 16.
+    /// pages, warnings: [{ code, message }] }`. Width and height in pixels, bits 8 or 16.
     #[must_use]
     pub fn about(&self) -> String {
         self.inner.about().to_string()

@@ -35,7 +35,7 @@ fn scan() -> Vec<u8> {
 
 /// A session on that scan.
 fn session() -> Session {
-    Session::new(&scan()).expect("the scan is sound")
+    Session::new(&scan(), None).expect("the scan is sound")
 }
 
 /// A session with its lift done.
@@ -111,7 +111,7 @@ fn lifts_the_same_bytes_twice() {
 
 #[wasm_bindgen_test]
 fn refuses_a_damaged_file() {
-    let (code, message) = caught(Session::new(b"II*\0 and then nothing").err().expect("no scan"));
+    let (code, message) = caught(Session::new(b"II*\0 and then nothing", None).err().expect("no scan"));
     assert_eq!(code, "malformed");
     assert!(message.ends_with('.'), "a whole sentence: {message}");
 }
