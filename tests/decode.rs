@@ -222,3 +222,53 @@ fn a_page_can_be_chosen() {
     let one = png(1, png::ColorType::Grayscale, png::BitDepth::Eight, None, &[7]);
     assert_eq!(read_page(&one, Some(1)).expect_err("one page").kind(), Kind::Parameter);
 }
+
+/// One 16-bit RGB pixel in a PNG with these chunks about its colors.
+fn colored(pixel: [u16; 3], set: impl Fn(&mut png::Info<'_>), numbers: Option<[u8; 4]>) -> Scan {
+    let mut info = png::Info::with_size(1, 1);
+    (info.color_type, info.bit_depth) = (png::ColorType::Rgb, png::BitDepth::Sixteen);
+    set(&mut info);
+    let mut out = Vec::new();
+    let encoder = png::Encoder::with_info(&mut out, info).expect("sound facts");
+    let bytes: Vec<u8> = pixel.iter().flat_map(|v| v.to_be_bytes()).collect();
+    let mut writer = encoder.write_header().expect("a sound head");
+    if let Some(numbers) = numbers {
+        writer.write_chunk(png::chunk::ChunkType(*b"cICP"), &numbers).expect("a chunk");
+    }
+    writer.write_image_data(&bytes).expect("a sound picture");
+    writer.finish().expect("a file");
+    read(&out).expect("a sound file")
+}
+
+fn assert_near(scan: &Scan, expected: [u16; 3], within: u16) {
+    let Samples::Sixteen(found) = scan.sheet.samples() else { panic!("16 bits") };
+    assert!(found.iter().zip(expected).all(|(a, b)| a.abs_diff(b) <= within), "{found:?}, not {expected:?}");
+}
+
+const P3: [[f32; 2]; 4] = [[0.3127, 0.329], [0.68, 0.32], [0.265, 0.69], [0.15, 0.06]];
+
+/// Light of a half is 0.735357 in sRGB (IEC 61966-2-1); that of Display P3 at (0.5, 0.25, 0.25) comes by the matrices of the CSS Color 4
+/// sample code to (0.556235, 0.239486, 0.24509) in linear sRGB.
+#[test]
+fn colors_that_a_png_states() {
+    let half = [32768; 3];
+    let linear = |info: &mut png::Info<'_>| info.source_gamma = Some(png::ScaledFloat::new(1.0));
+    assert_near(&colored(half, linear, None), [48192; 3], 3);
+    let usual = |info: &mut png::Info<'_>| info.source_gamma = Some(png::ScaledFloat::new(0.45455));
+    assert_near(&colored(half, usual, None), half, 0);
+    let wide = |info: &mut png::Info<'_>| {
+        linear(info);
+        let [white, red, green, blue] = P3.map(|[x, y]| (x, y));
+        info.source_chromaticities = Some(png::SourceChromaticities::new(white, red, green, blue));
+    };
+    assert_near(&colored([32768, 16384, 16384], wide, None), [50544, 34510, 34879], 60);
+    // The numbers of ITU-T H.273 have the first word: 12 is Display P3, and 13 the curve of sRGB.
+    let encoded = [48192, 35199, 35199];
+    let wide = colored(encoded, linear, Some([12, 13, 0, 1]));
+    assert_near(&wide, [50544, 34510, 34879], 60);
+    assert_near(&colored(encoded, |_| {}, Some([1, 13, 0, 1])), encoded, 0);
+    // 16 is the curve of displays of high brightness.
+    let bright = colored(half, |_| {}, Some([9, 16, 0, 1]));
+    assert_near(&bright, half, 0);
+    assert!(codes(&bright).contains(&"unread-colors"), "{:?}", codes(&bright));
+}

@@ -10,8 +10,9 @@
 use std::sync::Arc;
 
 use moxcms::{
-    BarycentricWeightScale, ColorProfile, DataColorSpace, InterpolationMethod, Layout, ProfileText, RenderingIntent,
-    ToneReprCurve, Transform16BitExecutor, TransformOptions,
+    BarycentricWeightScale, Chromaticity, CicpProfile, ColorPrimaries, ColorProfile, DataColorSpace, InterpolationMethod, Layout,
+    MatrixCoefficients, ProfileText, RenderingIntent, ToneReprCurve, TransferCharacteristics, Transform16BitExecutor,
+    TransformOptions, XyY,
 };
 
 use super::transfer::Curves;
@@ -53,6 +54,78 @@ pub fn convert(icc: &[u8], gray: bool, samples: &mut Samples, warnings: &mut Vec
         )),
     }
     name
+}
+
+/// What a file says of its colors where it has no profile.
+pub enum Stated {
+    /// The numbers of ITU-T H.273 for the primaries and for the curve.
+    Numbers {
+        /// Table 2 there.
+        primaries: u8,
+        /// Table 3 there.
+        transfer: u8,
+    },
+    /// The power of a sample that its light is, and white, red, green and blue as CIE x and y; what is missing is as in sRGB.
+    Curve {
+        /// The power.
+        power: Option<f32>,
+        /// White, red, green and blue.
+        chromaticities: Option<[[f32; 2]; 4]>,
+    },
+}
+
+/// A display gamma this near 2.2 stands for sRGB, whose curve it was made to resemble (PNG, third edition, 11.3.2.5).
+const LIKE_SRGB: f32 = 0.05;
+
+/// Converts RGB samples whose colors a file states in place to encoded sRGB. Where they cannot be read the samples stay as they are,
+/// and a remark says so.
+pub fn convert_stated(stated: &Stated, samples: &mut Samples, warnings: &mut Vec<Warning>) {
+    let mut conversion = profile_of(stated).and_then(|profile| Conversion::of(&profile, false));
+    if let (Stated::Curve { chromaticities: None, .. }, Some(Conversion::Matrix { matrix, .. })) = (stated, &mut conversion) {
+        // Those of sRGB, without the way there and back.
+        *matrix = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+    }
+    match conversion {
+        Some(conversion) if conversion.changes_nothing() => {}
+        Some(conversion) => conversion.apply(samples),
+        None => warnings.push(Warning::new(
+            "unread-colors",
+            "The file states its colors in a way that is not read, such as for displays of high brightness; they are taken as sRGB.",
+        )),
+    }
+}
+
+fn profile_of(stated: &Stated) -> Option<ColorProfile> {
+    match *stated {
+        Stated::Numbers { primaries, transfer } => {
+            let numbers = CicpProfile {
+                color_primaries: primaries.try_into().ok()?,
+                transfer_characteristics: transfer.try_into().ok()?,
+                matrix_coefficients: MatrixCoefficients::Identity,
+                full_range: true,
+            };
+            let bright =
+                matches!(numbers.transfer_characteristics, TransferCharacteristics::Smpte2084 | TransferCharacteristics::Hlg);
+            let mut profile = ColorProfile::new_srgb();
+            profile.cicp = None;
+            // Whether it knew the numbers is told by its keeping them: what it returns is always the same.
+            profile.update_rgb_colorimetry_from_cicp(numbers);
+            (!bright && profile.cicp.is_some()).then_some(profile)
+        }
+        Stated::Curve { power, chromaticities } => {
+            let mut profile = ColorProfile::new_srgb();
+            if let Some([white, red, green, blue]) = chromaticities {
+                let [red, green, blue] = [red, green, blue].map(|[x, y]| Chromaticity { x, y });
+                let white = XyY { x: white[0].into(), y: white[1].into(), yb: 1.0 };
+                profile.update_rgb_colorimetry(white, ColorPrimaries { red, green, blue });
+            }
+            if let Some(power) = power.filter(|power| (power - 2.2).abs() > LIKE_SRGB) {
+                let curve = Some(ToneReprCurve::Parametric(vec![power]));
+                (profile.red_trc, profile.green_trc, profile.blue_trc) = (curve.clone(), curve.clone(), curve);
+            }
+            Some(profile)
+        }
+    }
 }
 
 /// A profile; a remark where it is damaged.

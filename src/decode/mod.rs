@@ -96,6 +96,8 @@ enum Profile {
     None,
     /// An ICC profile.
     Embedded(Vec<u8>),
+    /// Something less than that.
+    Stated(profile::Stated),
     /// The samples are converted already, by the profile of this name if there was one.
     Applied(Option<String>),
 }
@@ -138,6 +140,10 @@ pub fn read_page(bytes: &[u8], page: Option<usize>) -> Result<Scan> {
     let profile = match profile {
         Profile::None => None,
         Profile::Embedded(icc) => profile::convert(&icc, gray, &mut samples, &mut warnings),
+        Profile::Stated(stated) => {
+            profile::convert_stated(&stated, &mut samples, &mut warnings);
+            None
+        }
         Profile::Applied(name) => name,
     };
     let samples = match samples {

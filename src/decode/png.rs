@@ -3,11 +3,12 @@
 
 use std::io::Cursor;
 
-use png::{BitDepth, ColorType, Decoder, DecodingError, Limits, Reader, Transformations, Unit};
+use png::{BitDepth, ColorType, Decoder, DecodingError, Limits, Reader, ScaledFloat, Transformations, Unit};
 
 use super::lay::{Alpha, Channels, Sample, lay, transparency};
 use super::{Format, Profile, Stored, cut_off, damaged, exif, limits};
-use crate::error::{Error, Kind, Result, Warning, zeroed};
+use crate::color::profile::Stated;
+use crate::error::{Error, Kind, Result, zeroed};
 use crate::geometry::orient::Orientation;
 use crate::image::Samples;
 use crate::units::MM_PER_INCH;
@@ -25,16 +26,10 @@ pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
     let info = reader.info();
     let (width, height) = (info.width as usize, info.height as usize);
     let mut warnings = Vec::new();
-    if let Some(gamma) = odd_gamma(info) {
-        warnings.push(Warning::new(
-            "gamma-left-out",
-            format!("The file asks for a display gamma of {gamma:.2}, which is not heeded: the colors are taken as sRGB."),
-        ));
-    }
     let meters = info.pixel_dims.filter(|d| d.unit == Unit::Meter);
     let density = meters.map(|d| (f64::from(d.xppu), f64::from(d.yppu))).map(|(x, y)| (per_inch(x), per_inch(y)));
     let facts = info.exif_metadata.as_deref().map(exif::read).unwrap_or_default();
-    let profile = Profile::of(info.icc_profile.as_deref().map(<[u8]>::to_vec));
+    let profile = colors(info);
     let (color, depth) = reader.output_color_type();
     let (gray, alpha) = match color {
         ColorType::Grayscale => (true, Alpha::None),
@@ -101,13 +96,22 @@ fn per_inch(per_meter: f64) -> f64 {
     per_meter * MM_PER_INCH / 1000.0
 }
 
-/// The display exponent that the file states, where it is another than that of sRGB and nothing better is stated.
-fn odd_gamma(info: &png::Info<'_>) -> Option<f64> {
-    if info.icc_profile.is_some() || info.srgb.is_some() {
-        return None;
+/// What the file says of its colors, the best first: PNG, third edition, 4.3.
+fn colors(info: &png::Info<'_>) -> Profile {
+    if let Some(numbers) = info.coding_independent_code_points.filter(|numbers| numbers.is_video_full_range_image) {
+        return Profile::Stated(Stated::Numbers { primaries: numbers.color_primaries, transfer: numbers.transfer_function });
     }
-    let exponent = 1.0 / f64::from(info.gama_chunk?.into_value());
-    (exponent.is_finite() && (exponent - 2.2).abs() > 0.05).then_some(exponent)
+    if let Some(icc) = &info.icc_profile {
+        return Profile::Embedded(icc.to_vec());
+    }
+    let (gamma, chromaticities) = (info.gama_chunk, info.chrm_chunk);
+    if info.srgb.is_some() || gamma.is_none() && chromaticities.is_none() {
+        return Profile::None;
+    }
+    let power = gamma.map(|gamma| 1.0 / gamma.into_value()).filter(|power| power.is_finite());
+    let place = |(x, y): (ScaledFloat, ScaledFloat)| [x.into_value(), y.into_value()];
+    let chromaticities = chromaticities.map(|c| [c.white, c.red, c.green, c.blue].map(place));
+    Profile::Stated(Stated::Curve { power, chromaticities })
 }
 
 fn explained(why: DecodingError) -> Error {

@@ -38,6 +38,9 @@ def by_pillow(path):
     image = ImageOps.exif_transpose(image)
     if image.mode in ("I;16", "I;16B", "I;16L", "I"):
         gray = np.asarray(image).astype(np.float64) / 65535
+        stated = image.info.get("gamma")
+        if stated and "srgb" not in image.info and abs(1 / stated - 2.2) > 0.05:
+            gray = encoded(gray ** (1 / stated))
         return np.repeat(gray[..., None], 3, axis=2)
     if image.mode == "F":
         return np.repeat(np.clip(np.asarray(image, np.float64), 0, 1)[..., None], 3, axis=2)
@@ -56,7 +59,16 @@ def by_pillow(path):
             )
         except ImageCms.PyCMSError:
             pass
-    return on_white(np.asarray(image.convert("RGBA")).astype(np.float64) / 255)
+    pixels = np.asarray(image.convert("RGBA")).astype(np.float64) / 255
+    stated = image.info.get("gamma")
+    if stated and not icc and "srgb" not in image.info and abs(1 / stated - 2.2) > 0.05:
+        pixels[..., :3] = encoded(pixels[..., :3] ** (1 / stated))
+    return on_white(pixels)
+
+
+def encoded(light):
+    """sRGB of linear light (IEC 61966-2-1)."""
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
 
 
 def by_tifffile(path):
