@@ -272,3 +272,26 @@ fn colors_that_a_png_states() {
     assert_near(&bright, half, 0);
     assert!(codes(&bright).contains(&"unread-colors"), "{:?}", codes(&bright));
 }
+
+/// A TIFF of one gray pixel whose profile is said to have two thousand million bytes: no memory is taken for them.
+#[test]
+fn a_declared_giant_of_a_tag_takes_no_memory() {
+    let mut tiff = b"II*\0\x08\0\0\0".to_vec();
+    let entries: [(u16, u16, u32, u32); 8] = [
+        (256, 3, 1, 1),
+        (257, 3, 1, 1),
+        (258, 3, 1, 8),
+        (262, 3, 1, 1),
+        (273, 4, 1, 8),
+        (278, 3, 1, 1),
+        (279, 4, 1, 1),
+        (34675, 7, 0x7FFF_FFFF, 8),
+    ];
+    tiff.extend((entries.len() as u16).to_le_bytes());
+    for (tag, kind, count, value) in entries {
+        tiff.extend([tag.to_le_bytes(), kind.to_le_bytes()].concat());
+        tiff.extend([count.to_le_bytes(), value.to_le_bytes()].concat());
+    }
+    tiff.extend([0; 4]);
+    assert_eq!(read(&tiff).expect("a pixel").profile, None);
+}

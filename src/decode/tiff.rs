@@ -21,12 +21,17 @@ use page::Page;
 const MOST_PAGES: usize = 1000;
 /// The largest profile or table that is read, in bytes.
 const LARGEST_TAG: usize = 16 << 20;
+const VALUE: usize = 32;
+const LEAST_LIST: usize = 64 << 10;
+const LARGEST_LIST: usize = 128 << 20;
 
 type Tiff<'a> = Decoder<Cursor<&'a [u8]>>;
 
 pub(super) fn read(bytes: &[u8], page: Option<usize>) -> Result<Stored> {
     let mut limits = Limits::unlimited();
     limits.ifd_value_size = LARGEST_TAG;
+    // The crate holds a list of numbers as so many bytes each, and takes the memory before it looks whether the file has them.
+    limits.decoding_buffer_size = bytes.len().saturating_mul(VALUE).clamp(LEAST_LIST, LARGEST_LIST);
     let open = || Ok::<_, Error>(Decoder::new(Cursor::new(bytes)).map_err(explained)?.with_limits(limits.clone()));
     let mut warnings = Vec::new();
     let (page, pages) = chosen_page(open()?, page, &mut warnings)?;
