@@ -81,3 +81,10 @@ fn near_the_truth_under_any_conditions() {
     assert!(wrong.is_empty(), "{wrong}\n{}", table(&scenes, scenes.len()));
     println!("{}", table(&scenes, scenes.len()));
 }
+
+/// What coding leaves of strong paint around it hid the paint itself: a splatter in its own noise was lost.
+#[test]
+fn strong_paint_stands_out_of_its_own_coding_noise() {
+    let off = Figure::named("splatter").of(&judged(5032)).expect("a splatter");
+    assert!(off < 2.2, "splatter is {off} off");
+}

@@ -88,13 +88,6 @@ fn in_noise_too() {
     }
 }
 
-/// What coding leaves of strong paint around it hid the paint itself: a splatter in its own noise was lost.
-#[test]
-fn strong_paint_stands_out_of_its_own_coding_noise() {
-    let off = figure(5032, "splatter");
-    assert!(off < 2.2, "splatter is {off} off");
-}
-
 /// A blue wash along a gutter, on so many of the cells at its distance that it passed for a tint of the shade: all else there was
 /// yellow against that, and kept as paint.
 #[test]

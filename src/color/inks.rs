@@ -58,8 +58,7 @@ impl Inks {
 mod tests {
     use super::*;
 
-    /// What is left of white behind ink and black: (1 - c) (1 - k), as PostScript Language Reference, third edition, 7.2.4 has it
-    /// for want of anything better.
+    /// What is left of white behind ink and black: (1 - c) (1 - k). Common practice, no source.
     #[test]
     fn without_a_profile_inks_take_their_share_of_light() {
         let mut warnings = Vec::new();

@@ -82,4 +82,14 @@ mod tests {
         close(Lab::of_encoded([246.0, 244.0, 236.0].map(|v| v / 255.0)), 96.14, -0.72, 4.09, 0.01);
         close(Lab::of_encoded([119.0 / 255.0; 3]), 50.03, 0.0, 0.0, 0.006);
     }
+
+    /// Gray of L* 50 reflects 0.184187 (CIE 15:2004); sRGB's red is (54.29, 80.80, 69.89) relative to D50, as CSS Color 4 has it (from
+    /// memory).
+    #[test]
+    fn relative_to_d50() {
+        let gray = linear_of_d50(Lab { l: 50.0, a: 0.0, b: 0.0 });
+        assert!(gray.iter().all(|v| (v - 0.184_187).abs() < 1e-4), "{gray:?}");
+        let red = linear_of_d50(Lab { l: 54.29, a: 80.8, b: 69.89 });
+        assert!((red[0] - 1.0).abs() < 2e-3 && red[1].abs() < 2e-3 && red[2].abs() < 2e-3, "{red:?}");
+    }
 }

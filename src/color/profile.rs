@@ -80,51 +80,13 @@ const LIKE_SRGB: f32 = 0.05;
 /// Converts RGB samples whose colors a file states in place to encoded sRGB. Where they cannot be read the samples stay as they are,
 /// and a remark says so.
 pub fn convert_stated(stated: &Stated, samples: &mut Samples, warnings: &mut Vec<Warning>) {
-    let mut conversion = profile_of(stated).and_then(|profile| Conversion::of(&profile, false));
-    if let (Stated::Curve { chromaticities: None, .. }, Some(Conversion::Matrix { matrix, .. })) = (stated, &mut conversion) {
-        // Those of sRGB, without the way there and back.
-        *matrix = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
-    }
-    match conversion {
+    match Conversion::of_stated(stated) {
         Some(conversion) if conversion.changes_nothing() => {}
         Some(conversion) => conversion.apply(samples),
         None => warnings.push(Warning::new(
             "unread-colors",
             "The file states its colors in a way that is not read, such as for displays of high brightness; they are taken as sRGB.",
         )),
-    }
-}
-
-fn profile_of(stated: &Stated) -> Option<ColorProfile> {
-    match *stated {
-        Stated::Numbers { primaries, transfer } => {
-            let numbers = CicpProfile {
-                color_primaries: primaries.try_into().ok()?,
-                transfer_characteristics: transfer.try_into().ok()?,
-                matrix_coefficients: MatrixCoefficients::Identity,
-                full_range: true,
-            };
-            let bright =
-                matches!(numbers.transfer_characteristics, TransferCharacteristics::Smpte2084 | TransferCharacteristics::Hlg);
-            let mut profile = ColorProfile::new_srgb();
-            profile.cicp = None;
-            // Whether it knew the numbers is told by its keeping them: what it returns is always the same.
-            profile.update_rgb_colorimetry_from_cicp(numbers);
-            (!bright && profile.cicp.is_some()).then_some(profile)
-        }
-        Stated::Curve { power, chromaticities } => {
-            let mut profile = ColorProfile::new_srgb();
-            if let Some([white, red, green, blue]) = chromaticities {
-                let [red, green, blue] = [red, green, blue].map(|[x, y]| Chromaticity { x, y });
-                let white = XyY { x: white[0].into(), y: white[1].into(), yb: 1.0 };
-                profile.update_rgb_colorimetry(white, ColorPrimaries { red, green, blue });
-            }
-            if let Some(power) = power.filter(|power| (power - 2.2).abs() > LIKE_SRGB) {
-                let curve = Some(ToneReprCurve::Parametric(vec![power]));
-                (profile.red_trc, profile.green_trc, profile.blue_trc) = (curve.clone(), curve.clone(), curve);
-            }
-            Some(profile)
-        }
     }
 }
 
@@ -168,8 +130,8 @@ pub(super) fn name(profile: &ColorProfile) -> Option<String> {
 enum Conversion {
     /// To linear light through a curve a channel, then to linear sRGB.
     Matrix { curves: [Box<[f32]>; 3], matrix: [[f32; 3]; 3] },
-    /// To linear light; the three channels stay the same.
-    Gray(Box<[f32]>),
+    /// To linear light through one curve for all channels, of sRGB's own primaries or of gray.
+    Alike(Box<[f32]>),
     /// By the library.
     Table(Arc<Transform16BitExecutor>),
 }
@@ -179,7 +141,7 @@ impl Conversion {
     fn of(profile: &ColorProfile, gray: bool) -> Option<Self> {
         let has_table = profile.lut_a_to_b_colorimetric.is_some() || profile.lut_a_to_b_perceptual.is_some();
         match profile.color_space {
-            DataColorSpace::Gray if gray => Some(Self::Gray(curve(profile.gray_trc.as_ref()?)?)),
+            DataColorSpace::Gray if gray => Some(Self::Alike(curve(profile.gray_trc.as_ref()?)?)),
             DataColorSpace::Rgb if !has_table && profile.is_matrix_shaper() => {
                 let primaries = profile.colorant_matrix().v;
                 let matrix = LINEAR_OF_D50.map(|row| {
@@ -200,13 +162,49 @@ impl Conversion {
         }
     }
 
+    /// `None` where nothing is known of such colors.
+    fn of_stated(stated: &Stated) -> Option<Self> {
+        let mut profile = ColorProfile::new_srgb();
+        match *stated {
+            Stated::Numbers { primaries, transfer } => {
+                let numbers = CicpProfile {
+                    color_primaries: primaries.try_into().ok()?,
+                    transfer_characteristics: transfer.try_into().ok()?,
+                    matrix_coefficients: MatrixCoefficients::Identity,
+                    full_range: true,
+                };
+                if let TransferCharacteristics::Smpte2084 | TransferCharacteristics::Hlg = numbers.transfer_characteristics {
+                    return None;
+                }
+                // Whether the library knew the numbers is told by its keeping them: what it returns is always the same.
+                profile.cicp = None;
+                profile.update_rgb_colorimetry_from_cicp(numbers);
+                profile.cicp?;
+            }
+            Stated::Curve { power, chromaticities } => {
+                let stated =
+                    power.filter(|power| (power - 2.2).abs() > LIKE_SRGB).map(|power| ToneReprCurve::Parametric(vec![power]));
+                let Some([white, red, green, blue]) = chromaticities else {
+                    return Some(Self::Alike(curve(stated.as_ref().or(profile.red_trc.as_ref())?)?));
+                };
+                let [red, green, blue] = [red, green, blue].map(|[x, y]| Chromaticity { x, y });
+                let white = XyY { x: white[0].into(), y: white[1].into(), yb: 1.0 };
+                profile.update_rgb_colorimetry(white, ColorPrimaries { red, green, blue });
+                if stated.is_some() {
+                    (profile.red_trc, profile.green_trc, profile.blue_trc) = (stated.clone(), stated.clone(), stated);
+                }
+            }
+        }
+        Self::of(&profile, false)
+    }
+
     /// Whether every color of a coarse cube and every gray stays where it is.
     fn changes_nothing(&self) -> bool {
         const CUBE: [u16; 6] = [0, 51, 102, 153, 204, 255];
         let cube = CUBE.iter().flat_map(|&r| CUBE.iter().flat_map(move |&g| CUBE.iter().map(move |&b| [r, g, b])));
         let grays = (0..=255).map(|v| [v; 3]);
         let mut pixels = match self {
-            Self::Gray(_) => grays.collect::<Vec<_>>(),
+            Self::Alike(_) => grays.collect::<Vec<_>>(),
             _ => cube.chain(grays).collect(),
         };
         pixels.iter_mut().for_each(|p| *p = p.map(|v| v * 257));
@@ -225,7 +223,7 @@ impl Conversion {
 
     fn apply_8(&self, samples: &mut [u8]) {
         match self {
-            Self::Gray(curve) => {
+            Self::Alike(curve) => {
                 let table: Vec<u8> =
                     (0..=255_usize).map(|v| rounded(Curves::get().encoded(curve[v * 257]), 255.0) as u8).collect();
                 samples.iter_mut().for_each(|v| *v = table[usize::from(*v)]);
@@ -256,7 +254,7 @@ impl Conversion {
 
     fn apply_16(&self, samples: &mut [u16]) {
         match self {
-            Self::Gray(curve) => {
+            Self::Alike(curve) => {
                 for v in samples {
                     *v = rounded(Curves::get().encoded(curve[usize::from(*v)]), 65535.0) as u16;
                 }

@@ -7,7 +7,8 @@ use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
-use super::lay::{Alpha, Channels, lay};
+use super::lay::{Alpha, Channels, Sample, lay};
+use super::luma::Luma;
 use super::{Format, Profile, Stored, cut_off, damaged, exif, limits};
 use crate::color::inks::Inks;
 use crate::error::{Error, Kind, Result, Warning, zeroed};
@@ -63,10 +64,10 @@ pub(super) struct Picture {
     pub(super) samples: Vec<u8>,
 }
 
-/// The picture of a part of another file, no larger than `most` across and down if that is known.
-pub(super) fn stored(bytes: &[u8], most: Option<[usize; 2]>) -> Result<Picture> {
+/// The picture of a part of another file, no larger than `most` across and down.
+pub(super) fn stored(bytes: &[u8], most: [usize; 2]) -> Result<Picture> {
     let Decoding { mut decoder, width, height, colors } = open(bytes, walk(bytes).frame)?;
-    if most.is_some_and(|[across, down]| width > across || height > down) {
+    if width > most[0] || height > most[1] {
         return Err(damaged(Format::Jpeg, &"a part of the picture is larger than it should be"));
     }
     let channels = colors.num_components();
@@ -111,28 +112,25 @@ fn decoded(decoder: &mut JpegDecoder<ZCursor<&[u8]>>, colors: ColorSpace, count:
 }
 
 /// Colors of stored inks. Nearly all files store how much of the paper is left bare, as the programs that write them have it
-/// (common practice, no source); or luma and color differences of the rest, and bare black (ITU-T T.872, 6.5.3).
+/// (common practice, no source); or luma and color differences of what is inked, and bare black (ITU-T T.872, from memory).
 fn from_inks(stored: &[u8], as_luma: bool, inks: &Inks, width: usize) -> Result<Vec<u8>> {
     let mut samples = zeroed::<u8>(stored.len() / 4 * 3, "the scan")?;
     let (mut row, mut rgb) = (vec![0_u16; width * 4], vec![0_u16; width * 3]);
     for (to, from) in samples.chunks_mut(width * 3).zip(stored.chunks(width * 4)) {
         for (ink, pixel) in row.as_chunks_mut::<4>().0.iter_mut().zip(from.as_chunks::<4>().0) {
             let [a, b, c, black] = *pixel;
-            let bare = if as_luma { without_luma([a, b, c]).map(|v| 255 - v) } else { [a, b, c] };
-            *ink = [bare[0], bare[1], bare[2], black].map(|v| u16::from(255 - v) * 257);
+            // A cast to an integer clamps.
+            let inked = if as_luma {
+                Luma::JPEG.rgb([a, b, c].map(f32::from)).map(|v| (v + 0.5) as u8)
+            } else {
+                [a, b, c].map(|v| 255 - v)
+            };
+            *ink = [inked[0], inked[1], inked[2], 255 - black].map(Sample::sixteen);
         }
         inks.lay(&row, &mut rgb);
-        to.iter_mut().zip(&rgb).for_each(|(to, v)| *to = ((u32::from(*v) + 128) / 257) as u8);
+        to.iter_mut().zip(&rgb).for_each(|(to, v)| *to = Sample::of_sixteen(*v));
     }
     Ok(samples)
-}
-
-/// Luma and color differences to what they were made of: ITU-T T.871, 7.
-fn without_luma(stored: [u8; 3]) -> [u8; 3] {
-    let [y, cb, cr] = stored.map(f32::from);
-    let (cb, cr) = (cb - 128.0, cr - 128.0);
-    // A cast to an integer clamps.
-    [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb].map(|v| (v + 0.5) as u8)
 }
 
 /// Two places state a resolution. Where they differ, 72 and 96 are what is written by those who do not know.

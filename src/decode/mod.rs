@@ -5,6 +5,7 @@ mod exif;
 mod jpeg;
 mod lay;
 mod limits;
+mod luma;
 mod plain;
 mod png;
 mod tiff;
@@ -183,7 +184,7 @@ fn one_of_many(format: Format, page: usize, pages: usize) -> Warning {
     Warning::new(
         "several-pages",
         format!(
-            "The {} holds {pages} pages; the largest, page {}, was read. Choose another if it is not the one.",
+            "The {} holds {pages} pages; the largest, page {}, was read. Save another one as a file of its own to work on it.",
             format.name(),
             page + 1
         ),

@@ -446,7 +446,7 @@ impl Trim {
     }
 }
 
-/// Whether a pixel lies no half as many deviations off the paper as the strongest about it.
+/// Whether a pixel lies not half as many deviations off the paper as the strongest about it.
 fn is_foot(evidence: &Evidence, x: usize, y: usize) -> bool {
     let (w, h) = (evidence.fine.width(), evidence.fine.height());
     let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(w);

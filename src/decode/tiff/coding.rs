@@ -1,6 +1,6 @@
 //! How the strips and tiles of a TIFF are coded, and their bytes one after the other.
 
-use std::io::{Error as IoError, ErrorKind, Read, Result as IoResult};
+use std::io::{Cursor, Error as IoError, ErrorKind, Read, Result as IoResult};
 
 use hayro_ccitt::{DecodeSettings, Decoder, DecoderContext, EncodingMode};
 use weezl::{BitOrder, LzwStatus, decode::Decoder as LzwDecoder};
@@ -57,20 +57,20 @@ impl Coding {
                     strict: false,
                 };
                 let row = shape.wide.div_ceil(8);
-                let mut bits = Bits { rows: zeroed(row * shape.high, "a strip of the scan")?, row, next: 0 };
+                let mut bits = Bits { rows: zeroed(row.saturating_mul(shape.high), "a strip of the scan")?, row, next: 0 };
                 let decoded = hayro_ccitt::decode(packed, &mut bits, &mut DecoderContext::new(settings));
                 if bits.next < shape.high {
                     return Err(decoded.err().map_or_else(|| cut_off(Format::Tiff), |why| damaged(Format::Tiff, &why)));
                 }
-                Box::new(std::io::Cursor::new(bits.rows))
+                Box::new(Cursor::new(bits.rows))
             }
             Self::Jpeg(tables) => {
                 let whole = tables.as_deref().map(|tables| joined(tables, packed));
-                let picture = jpeg::stored(whole.as_deref().unwrap_or(packed), Some([shape.wide, shape.high]))?;
+                let picture = jpeg::stored(whole.as_deref().unwrap_or(packed), [shape.wide, shape.high])?;
                 if picture.channels != shape.channels || picture.width != shape.wide {
                     return Err(damaged(Format::Tiff, &"a strip or tile is of another shape than the TIFF says"));
                 }
-                Box::new(std::io::Cursor::new(picture.samples))
+                Box::new(Cursor::new(picture.samples))
             }
         })
     }

@@ -9,6 +9,7 @@ use crate::color::inks::Inks;
 use crate::color::lab::{Lab, linear_of_d50};
 use crate::color::transfer::Curves;
 use crate::decode::lay::{Channels, Sample, lay};
+use crate::decode::luma::Luma;
 
 /// How the samples of a pixel come to be a color.
 pub(super) enum Colors {
@@ -73,8 +74,8 @@ impl Colors {
     }
 }
 
-/// L\*a\*b\* as stored in 8 or 16 bits: TIFF 6.0, section 23, and TIFF Technical Note 4 (the ICC's way: axes from 128 on, and in 16
-/// bits white at FF00).
+/// L\*a\*b\* as stored in 8 or 16 bits: TIFF 6.0, section 23; and the ICC's way, axes from 128 on, and in 16 bits white at FF00 (the
+/// technical notes to TIFF of 1995, from memory).
 fn stored_lab(stored: [u32; 3], white: u32, signed: bool) -> Lab {
     let wide = white > 0xFF;
     let most = if wide && !signed { 0xFF00 } else { white };
@@ -87,39 +88,13 @@ fn stored_lab(stored: [u32; 3], white: u32, signed: bool) -> Lab {
     Lab { l: f64::from(stored[0]) * 100.0 / f64::from(most), a: axis(stored[1]), b: axis(stored[2]) }
 }
 
-/// Luma and color differences to RGB: TIFF 6.0, section 21.
-pub(super) struct Luma {
-    /// Shares of red, green and blue in luma.
-    shares: [f32; 3],
-    /// Stored values of no and full luma, and of no and full color differences.
-    reference: [f32; 6],
-}
-
-impl Luma {
-    pub(super) fn of(tiff: &mut Tiff<'_>) -> Self {
-        let mut numbers = |tag: Tag| tiff.find_tag(tag).ok().flatten().and_then(|v| v.into_f32_vec().ok());
-        let shares = numbers(Tag::Unknown(529)).and_then(|v| v.try_into().ok()).filter(|s: &[f32; 3]| s[1] > 0.0);
-        let reference = numbers(Tag::Unknown(532)).and_then(|v| v.try_into().ok());
-        Self {
-            shares: shares.unwrap_or([0.299, 0.587, 0.114]),
-            reference: reference
-                .filter(|r: &[f32; 6]| r[1] > r[0] && r[3] > r[2] && r[5] > r[4])
-                .unwrap_or([0.0, 255.0, 128.0, 255.0, 128.0, 255.0]),
-        }
-    }
-
-    /// RGB 0..255 of stored values 0..255.
-    fn rgb(&self, stored: [f32; 3]) -> [f32; 3] {
-        let [black, white, blue0, blue1, red0, red1] = self.reference;
-        let y = (stored[0] - black) * 255.0 / (white - black);
-        let cb = (stored[1] - blue0) * 127.0 / (blue1 - blue0);
-        let cr = (stored[2] - red0) * 127.0 / (red1 - red0);
-        let [red_share, green_share, blue_share] = self.shares;
-        let red = cr * (2.0 - 2.0 * red_share) + y;
-        let blue = cb * (2.0 - 2.0 * blue_share) + y;
-        let green = (y - blue_share * blue - red_share * red) / green_share;
-        [red, green, blue]
-    }
+/// How luma and color differences are stored; what is not stated, or not sound, is as in JPEG files.
+pub(super) fn luma(tiff: &mut Tiff<'_>) -> Luma {
+    let mut numbers = |tag: Tag| tiff.find_tag(tag).ok().flatten().and_then(|v| v.into_f32_vec().ok());
+    let shares = numbers(Tag::Unknown(529)).and_then(|v| v.try_into().ok()).filter(|s: &[f32; 3]| s[1] > 0.0);
+    let reference = numbers(Tag::Unknown(532)).and_then(|v| v.try_into().ok());
+    let reference = reference.filter(|r: &[f32; 6]| r[1] > r[0] && r[3] > r[2] && r[5] > r[4]);
+    Luma { shares: shares.unwrap_or(Luma::JPEG.shares), reference: reference.unwrap_or(Luma::JPEG.reference) }
 }
 
 /// Rows of luma and color differences, three bytes a pixel, where several pixels share their differences: they are stored in units of

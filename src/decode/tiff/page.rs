@@ -1,12 +1,12 @@
 //! One page of a TIFF: how its pixels are stored, and the reading of them.
 
-use std::io::ErrorKind;
+use std::io::{Cursor, ErrorKind, Read};
 
 use hayro_ccitt::EncodingMode;
 use tiff::tags::{ByteOrder, Tag};
 
 use super::coding::{Bytes, Coding, Shape};
-use super::colors::{Colors, Luma, Shared};
+use super::colors::{Colors, Shared, luma};
 use super::samples::{Predictor, Row};
 use super::{Tiff, explained, number, small, unsupported};
 use crate::color::inks::Inks;
@@ -59,9 +59,8 @@ impl Page {
             2 if small(tiff, Tag::PhotometricInterpretation) == Some(8) => false,
             _ => return Err(unsupported("holds signed or complex numbers", "Save it with 8 or 16 bits a channel")),
         };
-        let depths: &[usize] =
-            if floating { &[16, 32, 64] } else { &[1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 24, 32] };
-        if !depths.contains(&bits) {
+        let is_read = if floating { matches!(bits, 16 | 32 | 64) } else { matches!(bits, 1..=16 | 24 | 32) };
+        if !is_read {
             return Err(unsupported(&format!("has {bits} bits a channel"), "Save it with 8 or 16 bits a channel"));
         }
         let (colors, needed) = colors(tiff, bits, icc, warnings)?;
@@ -89,10 +88,11 @@ impl Page {
         if shared != [1, 1] && (planar || bits != 8 || stored != 3) {
             return Err(unsupported("keeps luma and color differences in a rare way", "Save it as RGB"));
         }
-        let predictor = match small(tiff, Tag::Predictor).unwrap_or(1) {
-            2 if bits.is_multiple_of(8) && bits != 24 && matches!(coding, Coding::Lzw | Coding::Deflate) => Predictor::Difference,
-            3 if floating && matches!(coding, Coding::Lzw | Coding::Deflate) => Predictor::Floating,
-            2 | 3 if matches!(coding, Coding::Lzw | Coding::Deflate) => {
+        let takes_differences = matches!(coding, Coding::Lzw | Coding::Deflate);
+        let predictor = match small(tiff, Tag::Predictor) {
+            Some(2) if takes_differences && matches!(bits, 8 | 16 | 32 | 64) => Predictor::Difference,
+            Some(3) if takes_differences && floating => Predictor::Floating,
+            Some(2 | 3) if takes_differences => {
                 return Err(unsupported("is compressed in a rare way", "Save it without compression"));
             }
             _ => Predictor::None,
@@ -101,7 +101,9 @@ impl Page {
         let channels = Channels { gray: needed == 1, alpha, count: stored };
         let big_endian = matches!(tiff.byte_order(), ByteOrder::BigEndian);
         let row = Row { bits, floating, channels: if planar { 1 } else { stored }, big_endian, predictor };
-        if row.bytes(chunk[0]) as u64 > limits::MAX_ROW {
+        // In 64 bits: nothing may wrap around where a size has 32.
+        let bits_of_row = (chunk[0] as u64).saturating_mul(stored as u64).saturating_mul(bits as u64);
+        if bits_of_row / 8 > limits::MAX_ROW {
             return Err(damaged(Format::Tiff, &format!("a strip or tile {} pixels wide", chunk[0])));
         }
         let reversed = small(tiff, Tag::FillOrder) == Some(2);
@@ -135,41 +137,28 @@ impl Page {
     fn pixels<S: Sample>(&self, file: &[u8], warnings: &mut Vec<Warning>) -> Result<Vec<S>> {
         let [wide, high] = self.chunk;
         let planes = if self.planar { self.channels.count } else { 1 };
+        let chunks = self.places.len() / planes;
         let mut out = zeroed::<S>(self.width * self.height * 3, "the scan")?;
-        let mut bytes = zeroed::<u8>(self.row.bytes(wide), "a row of the scan")?;
-        let mut row = zeroed::<S>(wide * self.channels.count, "a row of the scan")?;
-        let mut plane = zeroed::<S>(if self.planar { wide } else { 0 }, "a row of the scan")?;
-        let mut entries = zeroed::<u16>(wide * self.channels.count, "a row of the scan")?;
+        let mut buffers = Buffers::new(self)?;
         let (mut seen, mut beyond) = (false, false);
-        for chunk in 0..self.places.len() / planes {
+        for chunk in 0..chunks {
             let (left, top) = (chunk % self.across * wide, chunk / self.across * high);
             let rows = high.min(self.height - top);
             // A last strip is as high as what is left; a tile is always whole.
             let stored = if self.across > 1 || wide > self.width { high } else { rows };
-            let each = (0..planes).map(|plane| self.bytes(file, chunk + plane * (self.places.len() / planes), stored));
-            let mut each = each.collect::<Result<Vec<Bytes<'_>>>>()?;
+            let sources = (0..planes).map(|plane| self.bytes(file, chunk + plane * chunks, stored));
+            let mut sources = sources.collect::<Result<Vec<Bytes<'_>>>>()?;
             let columns = wide.min(self.width - left);
             for y in top..top + rows {
                 let to = &mut out[(y * self.width + left) * 3..][..columns * 3];
-                for (channel, source) in each.iter_mut().enumerate() {
-                    source.read_exact(&mut bytes).map_err(|why| match why.kind() {
-                        ErrorKind::UnexpectedEof => cut_off(Format::Tiff),
-                        _ => damaged(Format::Tiff, &why),
-                    })?;
-                    if matches!(self.colors, Colors::Palette(_)) {
-                        if channel == 0 {
-                            self.row.entries(&mut bytes, &mut entries);
-                            self.colors.look_up(&entries, self.row.channels, to);
-                        }
-                    } else if self.planar {
-                        beyond |= self.row.read(&mut bytes, &mut plane);
-                        row[channel..].iter_mut().step_by(planes).zip(&plane).for_each(|(to, from)| *to = *from);
-                    } else {
-                        beyond |= self.row.read(&mut bytes, &mut row);
-                    }
-                }
-                if !matches!(self.colors, Colors::Palette(_)) {
-                    seen |= self.colors.lay(&mut row[..columns * self.channels.count], self.channels, to);
+                if matches!(self.colors, Colors::Palette(_)) {
+                    // Whatever further channels there are mean nothing.
+                    fill(&mut sources[0], &mut buffers.bytes)?;
+                    self.row.entries(&mut buffers.bytes, &mut buffers.entries);
+                    self.colors.look_up(&buffers.entries, self.row.channels, to);
+                } else {
+                    beyond |= self.read_row(&mut sources, &mut buffers)?;
+                    seen |= self.colors.lay(&mut buffers.row[..columns * self.channels.count], self.channels, to);
                 }
             }
         }
@@ -180,6 +169,23 @@ impl Page {
             warnings.push(Warning::new("beyond-white", "The scan holds numbers beyond white (1.0); they were cut off there."));
         }
         Ok(out)
+    }
+
+    /// Reads a row with its channels side by side; says whether any sample lies beyond white.
+    fn read_row<S: Sample>(&self, sources: &mut [Bytes<'_>], buffers: &mut Buffers<S>) -> Result<bool> {
+        let Buffers { bytes, row, plane, .. } = buffers;
+        if !self.planar {
+            fill(&mut sources[0], bytes)?;
+            return Ok(self.row.read(bytes, row));
+        }
+        let count = sources.len();
+        let mut beyond = false;
+        for (channel, source) in sources.iter_mut().enumerate() {
+            fill(source, bytes)?;
+            beyond |= self.row.read(bytes, plane);
+            row[channel..].iter_mut().step_by(count).zip(plane.iter()).for_each(|(to, from)| *to = *from);
+        }
+        Ok(beyond)
     }
 
     /// The unpacked bytes of a strip or tile.
@@ -193,10 +199,9 @@ impl Page {
         if self.reversed && self.row.bits < 8 {
             let turned: Vec<u8> = packed.iter().map(|byte| byte.reverse_bits()).collect();
             let mut all = Vec::new();
-            let most = (self.row.bytes(shape.wide) * high) as u64;
-            let mut unpacked = std::io::Read::take(self.coding.unpack(&turned, shape)?, most);
-            std::io::Read::read_to_end(&mut unpacked, &mut all).map_err(|why| damaged(Format::Tiff, &why))?;
-            return Ok(Box::new(std::io::Cursor::new(all)));
+            let most = self.row.bytes(shape.wide) as u64 * high as u64;
+            self.coding.unpack(&turned, shape)?.take(most).read_to_end(&mut all).map_err(|why| damaged(Format::Tiff, &why))?;
+            return Ok(Box::new(Cursor::new(all)));
         }
         let unpacked = self.coding.unpack(packed, shape)?;
         let [across, down] = self.shared;
@@ -205,6 +210,39 @@ impl Page {
         }
         Ok(Box::new(Shared { units: unpacked, wide: shape.wide, across, down, rows: Vec::new(), taken: 0 }))
     }
+}
+
+/// What a row goes through.
+struct Buffers<S> {
+    bytes: Vec<u8>,
+    /// All channels side by side.
+    row: Vec<S>,
+    /// One channel, where each stands by itself.
+    plane: Vec<S>,
+    /// Numbers of colors, where there is a palette.
+    entries: Vec<u16>,
+}
+
+impl<S: Sample> Buffers<S> {
+    fn new(page: &Page) -> Result<Self> {
+        let what = "a row of the scan";
+        let (wide, count) = (page.chunk[0], page.channels.count);
+        let (plane, entries) = (usize::from(page.planar), usize::from(matches!(page.colors, Colors::Palette(_))));
+        Ok(Self {
+            bytes: zeroed(page.row.bytes(wide), what)?,
+            row: zeroed(wide * count, what)?,
+            plane: zeroed(wide * plane, what)?,
+            entries: zeroed(wide * count * entries, what)?,
+        })
+    }
+}
+
+/// The next bytes of a strip or tile.
+fn fill(source: &mut Bytes<'_>, bytes: &mut [u8]) -> Result<()> {
+    source.read_exact(bytes).map_err(|why| match why.kind() {
+        ErrorKind::UnexpectedEof => cut_off(Format::Tiff),
+        _ => damaged(Format::Tiff, &why),
+    })
 }
 
 /// How samples come to be colors, and how many of them it takes.
@@ -222,7 +260,7 @@ fn colors(tiff: &mut Tiff<'_>, bits: usize, icc: Option<&[u8]>, warnings: &mut V
             }
             (Colors::Inks(Inks::of(icc, warnings)), 4)
         }
-        Some(6) => (Colors::Luma(Luma::of(tiff)), 3),
+        Some(6) => (Colors::Luma(luma(tiff)), 3),
         Some(8) => (Colors::Lab { signed: true }, 3),
         Some(9) => (Colors::Lab { signed: false }, 3),
         Some(kind) => return Err(unsupported(&format!("has colors of a rare kind ({kind})"), "Save it as RGB")),
@@ -298,7 +336,7 @@ fn places(tiff: &mut Tiff<'_>, [width, height]: [usize; 2], planes: usize) -> Re
         return Err(wrong());
     }
     let across = width.div_ceil(chunk[0]);
-    if offsets.len() != across * height.div_ceil(chunk[1]) * planes {
+    if offsets.len() as u64 != across as u64 * height.div_ceil(chunk[1]) as u64 * planes as u64 {
         return Err(wrong());
     }
     let length = |i: usize| lengths.get(i).copied().unwrap_or(u64::MAX);

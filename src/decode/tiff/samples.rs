@@ -10,7 +10,7 @@ pub(super) enum Predictor {
     None,
     /// Differences to the pixel before: TIFF 6.0, section 14.
     Difference,
-    /// Differences of the bytes of floating-point numbers, the highest of all first: TIFF Technical Note 3, 2005.
+    /// Differences of the bytes of floating-point numbers, the highest of all first: TIFF Technical Note 3, 2005 (from memory).
     Floating,
 }
 
