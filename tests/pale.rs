@@ -105,6 +105,15 @@ fn tooth_bites_no_rim() {
     }
 }
 
+/// A flat wash that meets a wash of its hue which runs out is flat still, though the foot of other paint touches it somewhere.
+#[test]
+fn a_flat_wash_beside_a_run_out_is_solid() {
+    for seed in [5176, 6040] {
+        let lost = figure(seed, "lost of pale %");
+        assert!(lost < 3.0, "{seed}: {lost} % of the pale paint lost");
+    }
+}
+
 /// A figure of the scene under the conditions of a seed.
 fn figure(seed: u64, name: &str) -> f64 {
     let scene = Conditions::of(seed, [600, 750]).scene();

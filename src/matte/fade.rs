@@ -387,6 +387,8 @@ struct Patch {
     shore: u32,
     hard: u32,
     strongest: f32,
+    /// A quarter of its cells are weaker than the first, and stronger than the second.
+    quartiles: [f32; 2],
     cells: f32,
     sum: [f32; 3],
     /// The nearest soft cell and its distance.
@@ -396,7 +398,7 @@ struct Patch {
 
 impl Default for Patch {
     fn default() -> Self {
-        Self { shore: 0, hard: 0, strongest: 0.0, cells: 0.0, sum: [0.0; 3], wash: NONE, distance: u8::MAX }
+        Self { shore: 0, hard: 0, strongest: 0.0, quartiles: [0.0; 2], cells: 0.0, sum: [0.0; 3], wash: NONE, distance: u8::MAX }
     }
 }
 
@@ -526,7 +528,8 @@ impl Fade {
         const REACH: u8 = 16;
         /// A patch is weaker than this share of the color from which on its wash is solid.
         const WEAKER: f32 = 1.5;
-        /// The mean of a patch that runs out is no more than this share of its strongest cell.
+        /// The lower quartile of a patch that runs out is no more than this share of its upper one. Not of its strongest
+        /// cell, which may be the foot of other paint.
         const FLAT: f32 = 0.7;
         /// If it is larger than this, in cells.
         const LARGE: f32 = 100.0;
@@ -547,12 +550,14 @@ impl Fade {
             enter
         });
         let mut patches = vec![Patch::default(); regions.count()];
+        let mut strengths: Vec<(u32, f32)> = Vec::new();
         for y in 0..h {
             for run in regions.row(y) {
                 let patch = &mut patches[run.region as usize];
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
                     patch.strongest = max(patch.strongest, cells.strength[i]);
+                    strengths.push((run.region, cells.strength[i]));
                     patch.cells += 1.0;
                     (0..3).for_each(|c| patch.sum[c] += cells.residual[i][c]);
                     for j in beside(i, w, h) {
@@ -565,6 +570,11 @@ impl Fade {
                 }
             }
         }
+        strengths.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        for of_patch in strengths.chunk_by(|a, b| a.0 == b.0) {
+            let patch = &mut patches[of_patch[0].0 as usize];
+            patch.quartiles = [1, 3].map(|q| of_patch[of_patch.len() * q / 4].1);
+        }
         for y in 0..h {
             for run in regions.row(y) {
                 let patch = &patches[run.region as usize];
@@ -574,8 +584,7 @@ impl Fade {
                 let [_, r, g, b] = self.wash[patch.wash as usize];
                 let body = [r, g, b];
                 // A flat wash is nobody's run-out.
-                let flat = patch.cells > LARGE && length(patch.sum) > FLAT * patch.strongest * patch.cells;
-                if flat
+                if patch.cells > LARGE && patch.quartiles[0] > FLAT * patch.quartiles[1]
                     || !same_hue((patch.sum, length(patch.sum)), (body, length(body)), KIN)
                     || patch.strongest > WEAKER * length(body)
                 {
