@@ -26,7 +26,7 @@ const ONE_DIRECTION: f32 = 0.6745;
 /// A cell of a patch stands out by so many deviations of all others, in hue and in light.
 const STANDS_OUT: [f32; 2] = [4.0, 3.0];
 /// And one in four by so many; what coding in blocks leaves of color does not.
-const DEEP: [f32; 2] = [5.5, 4.5];
+const DEEP: [f32; 2] = [4.5, 3.7];
 /// Deviations are no smaller than this, encoded: what an 8-bit scan and its coding leave in such a mean.
 const LEAST_DEVIATION: f32 = 0.0006;
 /// What lies further off the paper than this, encoded, is no such wash.
