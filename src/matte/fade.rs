@@ -16,7 +16,7 @@ use crate::color::math::{max, min};
 use crate::color::transfer::Curves;
 use crate::error::Result;
 use crate::filter::grid::{self, beside};
-use crate::filter::order::median;
+use crate::filter::order::{median, quantile};
 use crate::filter::vector::{dot, length};
 use crate::filter::{Connectivity, Regions, gauss, local_max};
 use crate::image::Plane;
@@ -386,10 +386,8 @@ struct Patch {
     /// Sides toward bare paper, and toward an edge.
     shore: u32,
     hard: u32,
-    strongest: f32,
-    /// A quarter of its cells are weaker than the first, and stronger than the second.
-    quartiles: [f32; 2],
-    cells: f32,
+    /// Of its cells.
+    strengths: Vec<f32>,
     sum: [f32; 3],
     /// The nearest soft cell and its distance.
     wash: u32,
@@ -398,7 +396,7 @@ struct Patch {
 
 impl Default for Patch {
     fn default() -> Self {
-        Self { shore: 0, hard: 0, strongest: 0.0, quartiles: [0.0; 2], cells: 0.0, sum: [0.0; 3], wash: NONE, distance: u8::MAX }
+        Self { shore: 0, hard: 0, strengths: Vec::new(), sum: [0.0; 3], wash: NONE, distance: u8::MAX }
     }
 }
 
@@ -532,7 +530,7 @@ impl Fade {
         /// cell, which may be the foot of other paint.
         const FLAT: f32 = 0.7;
         /// If it is larger than this, in cells.
-        const LARGE: f32 = 100.0;
+        const LARGE: usize = 100;
         let (w, h) = (self.width, self.height);
         let loose = |i: usize| cells.painted[i] && !cells.cliff[i] && !self.soft[i] && !is_washed(i);
         let regions = Regions::find(w, h, Connectivity::Four, |y, row| {
@@ -550,15 +548,12 @@ impl Fade {
             enter
         });
         let mut patches = vec![Patch::default(); regions.count()];
-        let mut strengths: Vec<(u32, f32)> = Vec::new();
         for y in 0..h {
             for run in regions.row(y) {
                 let patch = &mut patches[run.region as usize];
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
-                    patch.strongest = max(patch.strongest, cells.strength[i]);
-                    strengths.push((run.region, cells.strength[i]));
-                    patch.cells += 1.0;
+                    patch.strengths.push(cells.strength[i]);
                     (0..3).for_each(|c| patch.sum[c] += cells.residual[i][c]);
                     for j in beside(i, w, h) {
                         patch.hard += u32::from(cells.cliff[j]);
@@ -570,30 +565,28 @@ impl Fade {
                 }
             }
         }
-        strengths.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
-        for of_patch in strengths.chunk_by(|a, b| a.0 == b.0) {
-            let patch = &mut patches[of_patch[0].0 as usize];
-            patch.quartiles = [1, 3].map(|q| of_patch[of_patch.len() * q / 4].1);
-        }
+        let body_of = |patch: &mut Patch| {
+            if patch.wash == NONE || patch.shore < 3 || patch.shore < patch.hard {
+                return None;
+            }
+            let [_, r, g, b] = self.wash[patch.wash as usize];
+            let (body, strengths) = ([r, g, b], &mut patch.strengths);
+            let strongest = strengths.iter().fold(0.0, |strongest, v| max(strongest, *v));
+            if strongest > WEAKER * length(body) || !same_hue((patch.sum, length(patch.sum)), (body, length(body)), KIN) {
+                return None;
+            }
+            // A flat wash is nobody's run-out.
+            let flat = strengths.len() > LARGE && quantile(strengths, 0.25) > FLAT * quantile(strengths, 0.75);
+            (!flat).then_some(body)
+        };
+        let bodies: Vec<Option<[f32; 3]>> = patches.iter_mut().map(body_of).collect();
         for y in 0..h {
             for run in regions.row(y) {
-                let patch = &patches[run.region as usize];
-                if patch.wash == NONE || patch.shore < 3 || patch.shore < patch.hard {
-                    continue;
-                }
-                let [_, r, g, b] = self.wash[patch.wash as usize];
-                let body = [r, g, b];
-                // A flat wash is nobody's run-out.
-                if patch.cells > LARGE && patch.quartiles[0] > FLAT * patch.quartiles[1]
-                    || !same_hue((patch.sum, length(patch.sum)), (body, length(body)), KIN)
-                    || patch.strongest > WEAKER * length(body)
-                {
-                    continue;
-                }
+                let Some(body) = bodies[run.region as usize] else { continue };
                 for i in y * w + run.start as usize..y * w + run.end as usize {
                     let value = (dot(cells.residual[i], body) / dot(body, body)).clamp(0.0, 1.0);
                     self.soft[i] = true;
-                    self.wash[i] = [value, r, g, b];
+                    self.wash[i] = [value, body[0], body[1], body[2]];
                 }
             }
         }
