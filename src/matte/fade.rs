@@ -380,6 +380,62 @@ pub struct Fade {
     soft: Vec<bool>,
 }
 
+/// A region weaker than the solid part of its wash.
+#[derive(Clone, Copy, Default)]
+struct Slope {
+    /// Its cells, and the sum of what remains of the wash in them.
+    size: u32,
+    sum: f32,
+    /// Sides toward the solid part of its wash, and those of them that are a step.
+    contacts: u32,
+    steps: u32,
+    /// Cells beside bare paper without an edge, and the sum of what remains in them.
+    border: u32,
+    border_sum: f32,
+    /// Those in which the wash has run out, and those of them beside paper that reaches the outside.
+    shores: u32,
+    shore: u32,
+    /// Cells beside paper that reaches the outside, with an edge.
+    hard: u32,
+}
+
+impl Slope {
+    /// Adds a cell; whether it lies beside paper that reaches the outside, beside any bare paper, and at an edge.
+    fn add(&mut self, value: f32, open: bool, bare: bool, edge: bool) {
+        /// To less than this a wash has run out at its shore.
+        const OUT: f32 = 0.6;
+        self.size += 1;
+        self.sum += value;
+        self.hard += u32::from(open && edge);
+        if edge || !bare {
+            return;
+        }
+        self.border += 1;
+        self.border_sum += value;
+        self.shores += u32::from(value < OUT);
+        self.shore += u32::from(open && value < OUT);
+    }
+
+    /// Whether a wash really runs out there.
+    fn runs_out(&self) -> bool {
+        /// How many times its shores, those of whites in it too, the line may be on which a slope has reached the solid part
+        /// of its wash. In mottled paint that line winds around every blotch.
+        const WINDING: u32 = 5;
+        /// What remains at the border, as a share of what remains on an average: of a wash that runs out less, of mottled
+        /// paint as much.
+        const DOWN: f32 = 0.94;
+        /// If it is larger than this, in cells.
+        const LARGE: u32 = 50;
+        // A shore of some length, for what has run out over it, and more of it than of edges.
+        let shore = self.shore >= 3 && 40 * self.shore * self.shore >= self.size && self.shore > self.hard;
+        // Where a real slope meets the solid part of its wash it has reached it; a flat wash taken for the foot of other
+        // paint meets that paint, or its own other half, at a step.
+        let joined = self.contacts > 0 && self.steps * 5 <= self.contacts * 2 && self.contacts <= WINDING * self.shores;
+        let down = self.size <= LARGE || self.border_sum * self.size as f32 <= DOWN * self.sum * self.border as f32;
+        self.size >= 12 && shore && joined && down
+    }
+}
+
 /// A painted region beside which there may be a wash it belongs to.
 #[derive(Clone)]
 struct Patch {
@@ -466,33 +522,26 @@ impl Fade {
                 *v = u8::from(value[y * w + x] < 1.0);
             }
         });
-        // Where a real slope meets the solid part of its wash it has reached it; a flat wash taken for the foot of other
-        // paint meets that paint, or its own other half, at a step.
-        let mut contacts = vec![0_u32; regions.count()];
-        let mut steps = vec![0_u32; regions.count()];
-        let mut shore = vec![0_u32; regions.count()];
-        let mut size = vec![0_u32; regions.count()];
-        let mut hard = vec![0_u32; regions.count()];
+        let mut slopes = vec![Slope::default(); regions.count()];
         for y in 0..h {
             for run in regions.row(y) {
+                let slope = &mut slopes[run.region as usize];
                 for x in run.start as usize..run.end as usize {
                     let i = y * w + x;
-                    size[run.region as usize] += 1;
                     for _ in beside(i, w, h).filter(|&j| root[j] == root[i] && value[j] >= 1.0) {
-                        contacts[run.region as usize] += 1;
-                        steps[run.region as usize] += u32::from(value[i] < SMOOTH_JOIN);
+                        slope.contacts += 1;
+                        slope.steps += u32::from(value[i] < SMOOTH_JOIN);
                     }
-                    let mut bare = false;
-                    let mut edge = false;
+                    let (mut open, mut bare, mut edge) = (false, false, false);
                     for ny in y.saturating_sub(1)..(y + 2).min(h) {
                         for nx in x.saturating_sub(1)..(x + 2).min(w) {
                             let j = ny * w + nx;
-                            bare |= cells.open[j];
+                            open |= cells.open[j];
+                            bare |= !cells.painted[j] && !cells.outside[j];
                             edge |= cells.cliff[j];
                         }
                     }
-                    shore[run.region as usize] += u32::from(bare && !edge && value[i] < 0.6);
-                    hard[run.region as usize] += u32::from(bare && edge);
+                    slope.add(value[i], open, bare, edge);
                 }
             }
         }
@@ -500,11 +549,7 @@ impl Fade {
         let mut any = false;
         for y in 0..h {
             for run in regions.row(y) {
-                let region = run.region as usize;
-                let joined = contacts[region] > 0 && steps[region] * 5 <= contacts[region] * 2;
-                // A shore of some length, for what has run out over it, and more of it than of edges.
-                let long = 40 * shore[region] * shore[region] >= size[region];
-                if shore[region] >= 3 && long && shore[region] > hard[region] && size[region] >= 12 && joined {
+                if slopes[run.region as usize].runs_out() {
                     soft[y * w + run.start as usize..y * w + run.end as usize].fill(true);
                     any = true;
                 }
