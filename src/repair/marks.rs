@@ -4,7 +4,7 @@
 //! and the broadest contrast in it, and how thick it gets. What is small, thin and neutral, or faint and alone, is a
 //! mark; what has the color of paint nearby is a crumb of that paint.
 
-use crate::color::math::{self, max};
+use crate::color::math::{self, max, min};
 use crate::error::Result;
 use crate::filter::vector::{dot, length};
 use crate::filter::{Regions, distance, gauss};
@@ -75,6 +75,9 @@ pub(super) struct Region {
     pub(super) absorbed: [f32; 3],
     /// Contrast summed.
     pub(super) contrast: f32,
+    /// And weighted by the square of the depth, with the weights: the feet of edges count for little.
+    core: f32,
+    core_weight: f32,
     /// The largest mean absorbance of a 3 x 3 neighborhood.
     pub(super) peak_absorbed: f32,
     /// The largest contrast of a 3 x 3 neighborhood.
@@ -90,6 +93,11 @@ pub(super) struct Region {
 impl Region {
     pub(super) fn strength(&self) -> f32 {
         self.contrast / self.sampled.max(1.0)
+    }
+
+    /// Contrast of its middle.
+    fn core(&self) -> f32 {
+        self.core / self.core_weight.max(1.0)
     }
 
     pub(super) fn mean(&self) -> [f32; 3] {
@@ -124,14 +132,22 @@ const BLOCKS: f32 = 1.5 * 256.0;
 pub const TONED: f32 = 0.006;
 /// Lines that absorb less than this at their darkest are graphite.
 const GRAPHITE: f32 = 0.26;
-/// Lines that absorb more than this at their darkest are ink. Of a hair's shadow the finer scan shows more.
+/// Lines that absorb more than this at their darkest are ink, if they are a little colored. Of a hair's shadow the finer scan
+/// shows more.
 const HAIR: f32 = 0.42;
+/// Less colored than this is a dark hair, which absorbs up to so much; and so much where two cross, or one and a pencil line.
+const GRAY: f32 = 0.15;
+const DARK_HAIR: f32 = 0.5;
+const CROSSED: f32 = 0.7;
+/// So many times as strong as its middle is a line that another crosses: both absorb.
+const CROSSING: f32 = 1.65;
 /// Pixels at 300 ppi of the smallest wash: five square millimeters.
 const WASH: f32 = 700.0;
 /// And the least depth of one, in such pixels: what is narrower is a streak.
 const THICK: f32 = 12.0;
-/// Contrast of a narrow streak over all of it, encoded.
+/// Contrast of a narrow streak over all of it, encoded; and of one that may lie beside paint.
 const EVEN: f32 = 0.055;
+const FAINT: f32 = 0.04;
 /// No more than so many lines that come loose of paint once feet are cut are hairs or stray pencil.
 pub const FEW_LINES: usize = 6;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
@@ -205,14 +221,20 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     if rules.coded && rules.specks.0 > 0.0 && (r.pixels as f32) < BLOCKS && r.broad < 0.8 * faint && r.peak < faint {
         return Kind::Speck;
     }
+    let diameter = rules.specks.at(ppi).0 as f32 / scale;
+    let speck_area = 0.785 * (1.12 * diameter) * (1.12 * diameter);
+    // So faint all along it is a streak, even beside paint of its color.
+    let visible = darker || rules.dark;
+    let faint_streak = r.strength() < FAINT && r.thick < 16.0 * scale && span > 4.5 * r.thick / scale && area > speck_area;
+    if visible && faint_streak && closeness < 0.2 && rules.stains {
+        return Kind::Stain;
+    }
     // A crumb of a stroke: close to real paint, of its color, and not fainter than paint is.
     // Faint and nearly gray it may be dust as well.
     let colored = color > if r.peak_absorbed < 0.3 { 0.2 } else { 0.15 };
     if closeness > 0.02 && likeness > 0.975 && darker && (colored || r.peak_absorbed > 1.0) && r.broad > 0.012 {
         return Kind::Paint;
     }
-    let diameter = rules.specks.at(ppi).0 as f32 / scale;
-    let speck_area = 0.785 * (1.12 * diameter) * (1.12 * diameter);
     if area < 7.0 && r.peak < 0.05 && diameter > 0.0 {
         return Kind::Speck;
     }
@@ -231,14 +253,22 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     if !darker && r.broad < 0.025 && r.thick < 6.0 * scale && span > 12.0 * r.thick / scale && rules.stains {
         return Kind::Stain;
     }
-    let thin = r.thick < 4.2 * scale;
+    let crossing = color < GRAY && r.peak > CROSSING * r.core();
+    let thin = r.thick < if crossing { 6.0 } else { 4.2 } * scale;
+    let darkest = if crossing {
+        CROSSED
+    } else if color < GRAY {
+        DARK_HAIR
+    } else {
+        HAIR
+    };
     // A fiber of the cloth on gray or dark paper: fainter than a line of white paint.
     if !darker && color < 0.1 && thin && r.peak < 0.3 && span * scale > 6.0 * r.thick && rules.hairs {
         return Kind::Hair;
     }
     // Whoever keeps specks of every size wants none of them taken for a piece of a line.
     let line = diameter > 0.0 || span * scale > 6.0 * r.thick;
-    if neutral && thin && line && r.peak_absorbed < HAIR * scale.sqrt() && darker {
+    if neutral && thin && line && r.peak_absorbed < darkest * scale.sqrt() && darker {
         // Graphite is grayer and fainter than a fiber's shadow.
         return if r.peak_absorbed < GRAPHITE {
             Kind::Pencil
@@ -270,7 +300,7 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     // What is lighter than dark paper is more so as encoded.
     let weak = r.broad < if darker { 0.062 } else { 0.08 };
     let streak = narrow && (weak || stray || even) || (narrow || long) && crossed;
-    if (darker || rules.dark) && rules.stains && streak {
+    if visible && rules.stains && streak {
         return Kind::Stain;
     }
     Kind::Paint
@@ -299,7 +329,7 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
     let huge: Vec<bool> = measured.iter().map(is_huge).collect();
     let absorbance = Absorbance::new();
     let mut tile = Tile::default();
-    let h = sheet.height();
+    let (w, h) = (sheet.width(), sheet.height());
     for first in (0..h).step_by(ROWS) {
         let rows = first..(first + ROWS).min(h);
         let measures_huge = (first / ROWS).is_multiple_of(BANDS);
@@ -326,8 +356,14 @@ fn measure(sheet: &Sheet, field: &PaperField, regions: &Regions, sure: &[bool], 
                     for c in 0..3 {
                         r.absorbed[c] += absorbance.of(here[c] + paper[c], paper[c]);
                     }
-                    r.contrast += length(here);
-                    r.thick = max(r.thick, f32::from(depth.at(x, y)) / f32::from(distance::UNIT));
+                    let contrast = length(here);
+                    r.contrast += contrast;
+                    // What goes on beyond the sheet is cut by its edge all the same.
+                    let within = (x + 1).min(y + 1).min(w - x).min(h - y);
+                    let deep = min(f32::from(depth.at(x, y)) / f32::from(distance::UNIT), within as f32);
+                    r.core += deep * deep * contrast;
+                    r.core_weight += deep * deep;
+                    r.thick = max(r.thick, deep);
                     let small = around::<1>(&tile, at, column);
                     r.peak = max(r.peak, length(small));
                     let smoothed = (0..3).map(|c| absorbance.of(small[c] + paper[c], paper[c])).sum::<f32>() / 3.0;
