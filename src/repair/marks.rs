@@ -145,9 +145,11 @@ const CROSSING: f32 = 1.65;
 const WASH: f32 = 700.0;
 /// And the least depth of one, in such pixels: what is narrower is a streak.
 const THICK: f32 = 12.0;
-/// Contrast of a narrow streak over all of it, encoded; and of one that may lie beside paint.
+/// Contrast of a narrow streak over all of it, encoded; of one that may lie beside paint; and in the middle of one that is
+/// broader than a line, whatever hair crosses it: darker than the paper, and lighter.
 const EVEN: f32 = 0.055;
 const FAINT: f32 = 0.04;
+const FAINT_MIDDLE: [f32; 2] = [0.06, 0.085];
 /// No more than so many lines that come loose of paint once feet are cut are hairs or stray pencil.
 pub const FEW_LINES: usize = 6;
 /// Pencil away from paint that covers more than one part in so many of it makes the picture a drawing.
@@ -223,10 +225,13 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     }
     let diameter = rules.specks.at(ppi).0 as f32 / scale;
     let speck_area = 0.785 * (1.12 * diameter) * (1.12 * diameter);
-    // So faint all along it is a streak, even beside paint of its color.
+    // So faint all along, or in its middle, it is a streak even beside paint of its color.
     let visible = darker || rules.dark;
-    let faint_streak = r.strength() < FAINT && r.thick < 16.0 * scale && span > 4.5 * r.thick / scale && area > speck_area;
-    if visible && faint_streak && closeness < 0.2 && rules.stains {
+    let slender = span * scale / r.thick;
+    let faint_along = r.strength() < FAINT && slender > 4.5 && area > speck_area && closeness < 0.2;
+    let broader = r.thick > 4.8 * scale && slender > 5.0;
+    let faint_middle = r.core() < FAINT_MIDDLE[usize::from(!darker)] && broader && closeness < 0.35;
+    if visible && (faint_along || faint_middle) && r.thick < 16.0 * scale && rules.stains {
         return Kind::Stain;
     }
     // A crumb of a stroke: close to real paint, of its color, and not fainter than paint is.
