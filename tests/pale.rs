@@ -114,6 +114,15 @@ fn a_flat_wash_beside_a_run_out_is_solid() {
     }
 }
 
+/// White paint no lighter than the tooth of rough paper is uneven is told by its border, and kept up to it.
+#[test]
+fn white_paint_on_rough_paper_stays() {
+    for seed in [5154, 5155, 6155] {
+        let lost = figure(seed, "lost of gouache %");
+        assert!(lost < 27.0, "{seed}: {lost} % of the white paint lost");
+    }
+}
+
 /// A figure of the scene under the conditions of a seed.
 fn figure(seed: u64, name: &str) -> f64 {
     let scene = Conditions::of(seed, [600, 750]).scene();

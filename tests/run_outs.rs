@@ -5,6 +5,7 @@
 
 mod lifting;
 
+use barewash::color::math;
 use barewash::pipeline::Recipe;
 
 use lifting::{bytes, lifted, painted};
@@ -46,7 +47,7 @@ fn mean(alpha: &[f32], columns: std::ops::Range<usize>, rows: std::ops::Range<us
 
 #[test]
 fn mottled_paint_is_solid() {
-    let blotches = |x: f32, y: f32| 0.3 + 0.7 * ((x * 0.045).sin() * (y * 0.04).cos()).max(0.0);
+    let blotches = |x: f32, y: f32| 0.3 + 0.7 * (math::sinf(x * 0.045) * math::cosf(y * 0.04)).max(0.0);
     let alpha = alpha(|x, y| square(x, y) * blotches(x, y).max(1.0 - rise(10.0, 50.0, within(x, y))));
     let inside = mean(&alpha, 160..480, 180..480);
     assert!(inside > 0.99, "{inside} of it solid");

@@ -31,6 +31,8 @@ pub struct Thresholds {
     pub wide: f32,
     /// One this far off along the hue of the pale paint about is paint when it touches paint.
     pub along_hue: f32,
+    /// A wash too faint for all these, but told by its border, is paint where so large a share of its depth shows.
+    pub light_wash: f32,
     /// A contour is this much stronger than bare paper's own ridges, all along.
     pub contour: f32,
 }
@@ -47,6 +49,7 @@ impl Thresholds {
             middle_low: 4.0 * factor,
             wide: 6.0 * factor,
             along_hue: ALONG_HUE * factor,
+            light_wash: 0.5 * factor,
             contour: 1.3 * factor,
         }
     }
@@ -72,7 +75,14 @@ const UNLIKELY: u8 = 0;
 const SURE: u8 = 2;
 
 /// How sure one row of the sheet is to be paint.
-fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, limits: &Limits, y: usize, row: &mut [u8]) {
+fn sureness(
+    (field, evidence): (&PaperField, &Evidence),
+    edge: &SheetEdge,
+    strokes: Option<&Plane<u8>>,
+    limits: &Limits,
+    y: usize,
+    row: &mut [u8],
+) {
     let fine = evidence.fine.row(y);
     let (middle, wide) = (evidence.middle.row(y / 2), evidence.wide.row(y / 4));
     let noise = evidence.noise.as_ref().map(|noise| between_blocks(noise, y, row.len()));
@@ -103,6 +113,8 @@ fn sureness(evidence: &Evidence, edge: &SheetEdge, strokes: Option<&Plane<u8>>, 
             }
         }
     }
+    let width = row.len();
+    field.light_wash(y, limits.light_wash).take_while(|x| *x < width).for_each(|x| row[x] = SURE);
     if let Some(strokes) = strokes {
         for (out, s) in row.iter_mut().zip(strokes.row(y)) {
             match *s {
@@ -143,13 +155,14 @@ fn doubled(row: &[u8]) -> Vec<u8> {
 struct Limits {
     each: [u8; 5],
     along_hue: u8,
+    light_wash: f32,
 }
 
 impl Limits {
     fn new(t: &Thresholds) -> Self {
         let steps = |v: f32| (v * STEPS).clamp(1.0, 255.0) as u8;
         let each = [t.fine_high, t.fine_low, t.middle_high, t.middle_low, t.wide].map(steps);
-        Self { each, along_hue: steps(t.along_hue) }
+        Self { each, along_hue: steps(t.along_hue), light_wash: t.light_wash }
     }
 
     #[inline]
@@ -169,6 +182,7 @@ impl Limits {
 /// # Errors
 /// When there is no memory.
 pub fn detect(
+    field: &PaperField,
     evidence: &Evidence,
     edge: &SheetEdge,
     strokes: Option<&Plane<u8>>,
@@ -178,7 +192,7 @@ pub fn detect(
     let limits = Limits::new(thresholds);
     let mut codes: Plane<u8> = Plane::new(w, h, "the cover")?;
     let regions = Regions::find(w, h, Connectivity::Eight, |y, row| {
-        sureness(evidence, edge, strokes, &limits, y, row);
+        sureness((field, evidence), edge, strokes, &limits, y, row);
         codes.row_mut(y).copy_from_slice(row);
     });
     let mut sure = vec![false; regions.count()];

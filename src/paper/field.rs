@@ -47,6 +47,8 @@ pub struct PaperField {
     bare: Plane<bool>,
     likely: Plane<bool>,
     washed: Plane<bool>,
+    /// How much of a wash lighter than the paper each cell shows; `None` where there is none.
+    light: Option<Plane<f32>>,
     toned: f32,
     patches: f32,
 }
@@ -82,7 +84,7 @@ impl PaperField {
         let fitted = near(&field);
         shading::along_sides(overview, &on_sheet, &fitted, width, &mut field);
         let mut bare = near(&field);
-        let Washed { at: washed, alone } = wash::cells(overview, &on_sheet, &bare, &field)?;
+        let Washed { at: washed, alone, light } = wash::cells(overview, &on_sheet, &bare, &field)?;
         let unpainted: Vec<bool> = on_sheet.iter().zip(&washed).map(|(on_sheet, washed)| *on_sheet && !washed).collect();
         bare.iter_mut().zip(&washed).for_each(|(bare, washed)| *bare &= !washed);
         for sigma in LOCAL_SIGMAS {
@@ -112,6 +114,7 @@ impl PaperField {
             bare: Plane::from_vec(cols, rows, bare),
             likely: Plane::from_vec(cols, rows, likely),
             washed: Plane::from_vec(cols, rows, alone),
+            light: light.iter().any(|share| *share > 0.0).then(|| Plane::from_vec(cols, rows, light)),
             toned: old as f32 / (cols * rows) as f32,
             patches: patches as f32 / (cols * rows) as f32,
         })
@@ -139,6 +142,20 @@ impl PaperField {
     #[must_use]
     pub fn is_washed(&self, x: usize, y: usize) -> bool {
         self.washed.at(x / self.cell, y / self.cell)
+    }
+
+    /// The pixels of row `y` in which a wash lighter than the paper shows at least such a share, 0..1, of its depth; half is its
+    /// outline.
+    pub fn light_wash(&self, y: usize, least: f32) -> impl Iterator<Item = usize> {
+        let rows = self.light.as_ref().map(|light| {
+            let (top, bottom, part) = between(y, self.cell, light.height());
+            light.row(top).iter().zip(light.row(bottom)).map(|(a, b)| a + part * (b - a)).collect::<Vec<f32>>()
+        });
+        let row = rows.filter(|row| row.iter().any(|share| *share >= least)).unwrap_or_default();
+        (0..row.len() * self.cell).filter(move |x| {
+            let (left, right, part) = between(*x, self.cell, row.len());
+            row[left] + part * (row[right] - row[left]) >= least
+        })
     }
 
     /// Cells that may be bare paper, with all the unevenness of its toning.

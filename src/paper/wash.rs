@@ -4,7 +4,7 @@
 //! and age are slow. So what lies off it in another direction, all over a patch that ends within a few cells, is painted; and so is
 //! what is lighter and ends so, like white paint: paper has many ways to be darker, and none to be that.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Overview;
 use super::shading::local_mean;
@@ -49,6 +49,8 @@ const TONED: f32 = 0.001;
 const OF_SHEET: f32 = 0.05;
 /// The average reaches so many cells beyond it.
 const BEYOND: usize = 2;
+/// So many cells beyond the surest ones what remains of a wash is told.
+const SHORE: u8 = 4;
 
 /// Cells of washes.
 pub(super) struct Washed {
@@ -56,6 +58,8 @@ pub(super) struct Washed {
     pub(super) at: Vec<bool>,
     /// Those of washes with paper nearly all around.
     pub(super) alone: Vec<bool>,
+    /// How much of a wash that is lighter than the paper a cell shows, 0..1: half at its outline.
+    pub(super) light: Vec<f32>,
 }
 
 /// Which cells are washed, among those that `fitted` says lie near the `field`.
@@ -87,14 +91,27 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fitted: &[bool], fie
     });
 
     let lights: Vec<[f32; 1]> = along.iter().zip(field).map(|(along, field)| [along * length(*field)]).collect();
+    // Paper between washes that are darker than it is no lighter for that.
+    let mut faint = faint;
+    let darker = |patch: &&Patch| patch.cells.iter().map(|&i| along[i]).sum::<f32>() < 0.0;
+    patches.iter().filter(darker).flat_map(|patch| &patch.cells).for_each(|&i| faint[i] = false);
     let around = local_mean(cols, rows, &lights, &faint, AROUND)?;
+    let mut light = vec![0.0; off.len()];
     let lights: Vec<[f32; 1]> =
         lights.iter().zip(around).map(|([v], around)| [around.map_or(0.0, |[around]| v - around)]).collect();
     for (averaged, across) in AVERAGED {
         let lights = local_mean(cols, rows, &lights, &faint, averaged)?;
         let lights = lights.into_iter().map(|v| v.map(|[v]| [v, 0.0, 0.0])).collect();
         let look = Look::new([cols, rows], on_sheet, &faint, lights, ONE_DIRECTION, across);
-        patches.extend(look.patches([STANDS_OUT[1], DEEP[1]], |off| off[0]));
+        for mut patch in look.patches([STANDS_OUT[1], DEEP[1]], |off| off[0]) {
+            // The narrower mean, which comes first, tells the outline better.
+            if patch.is_alone && patch.cells.iter().all(|&i| light[i] == 0.0) {
+                let shares = look.shares(&patch);
+                shares.iter().for_each(|(i, share)| light[*i] = max(light[*i], *share));
+                patch.cells = shares.into_iter().filter(|(_, share)| *share >= 0.5).map(|(i, _)| i).collect();
+            }
+            patches.push(patch);
+        }
     }
 
     let of = |patches: &mut dyn Iterator<Item = &Patch>| {
@@ -107,12 +124,14 @@ pub(super) fn cells(overview: &Overview, on_sheet: &[bool], fitted: &[bool], fie
         }
         washed
     };
-    Ok(Washed { at: of(&mut patches.iter()), alone: of(&mut patches.iter().filter(|patch| patch.is_alone)) })
+    Ok(Washed { at: of(&mut patches.iter()), alone: of(&mut patches.iter().filter(|patch| patch.is_alone)), light })
 }
 
 /// Cells side by side that are washed.
 struct Patch {
     cells: Vec<usize>,
+    /// Where they are deepest, how far that is off the paper.
+    deepest: [f32; 3],
     /// Whether paper lies nearly all around.
     is_alone: bool,
 }
@@ -194,6 +213,23 @@ impl<'a> Look<'a> {
         }
         let (seen, all) = (hard + soft, max(hard + soft + of_sheet + painted, 1.0));
         let is_one = depth > deepest * self.deviation && hard > HARD * seen && seen > SEEN * all && of_sheet < OF_SHEET * all;
-        is_one.then_some(Patch { cells, is_alone: seen > ALONE * all })
+        let deepest = sum.map(|v| v * depth / max(length(sum), 1e-6));
+        is_one.then_some(Patch { cells, deepest, is_alone: seen > ALONE * all })
+    }
+
+    /// How much of a patch's wash its cells and those about them show, 0..1.
+    fn shares(&self, patch: &Patch) -> Vec<(usize, f32)> {
+        let [cols, rows] = self.size;
+        let mut steps: BTreeMap<usize, u8> = patch.cells.iter().map(|i| (*i, 0)).collect();
+        let cells = grid::flood(patch.cells.clone(), cols, rows, |from, to| {
+            let beyond = steps[&from] + 1;
+            let enter = beyond <= SHORE && self.averaged[to].is_some() && !steps.contains_key(&to);
+            if enter {
+                steps.insert(to, beyond);
+            }
+            enter
+        });
+        let share = |i: usize| dot(self.averaged[i].unwrap_or_default(), patch.deepest) / dot(patch.deepest, patch.deepest);
+        cells.into_iter().map(|i| (i, share(i).clamp(0.0, 1.0))).collect()
     }
 }

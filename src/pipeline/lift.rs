@@ -375,7 +375,7 @@ impl Lift {
             _ => return Ok(()),
         };
         // Whatever the tolerance: were stains looked for at each, a higher one could keep what a lower one clears.
-        let (regions, sure) = cover::detect(&evidence, &plan.edge, None, &usual)?;
+        let (regions, sure) = cover::detect(&plan.field, &evidence, &plan.edge, None, &usual)?;
         self.stains = repair::stains(&evidence, &regions, &sure, plan.field.patches() > repair::UNEVEN, ppi)?;
         let stains = self.stains.as_ref().map(|stains| &stains.at);
         evidence.along_hue = AlongHue::measure(&evidence, (&regions, &sure), stains, ppi)?;
@@ -501,7 +501,7 @@ impl Lift {
         let same = cleared.is_none() && drawn.is_none() && self.recipe.tolerance == Recipe::default().tolerance;
         let (regions, sure) = match self.usual.take() {
             Some(usual) if same => usual,
-            _ => cover::detect(evidence, &plan.edge, cleared.as_ref().or(drawn.as_ref()), &thresholds)?,
+            _ => cover::detect(&plan.field, evidence, &plan.edge, cleared.as_ref().or(drawn.as_ref()), &thresholds)?,
         };
         let mut cover = Cover::of_regions(&regions, &sure, self.sheet.width(), &plan.edge)?;
         let rules = self.rules();

@@ -76,8 +76,8 @@ pub(super) struct Region {
     /// Contrast summed.
     pub(super) contrast: f32,
     /// And weighted by the square of the depth, with the weights: the feet of edges count for little.
-    core: f32,
-    core_weight: f32,
+    pub(super) core: f32,
+    pub(super) core_weight: f32,
     /// The largest mean absorbance of a 3 x 3 neighborhood.
     pub(super) peak_absorbed: f32,
     /// The largest contrast of a 3 x 3 neighborhood.
