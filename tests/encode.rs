@@ -1,6 +1,8 @@
 //! Writing PNG: its bytes where the format fixes them, its samples through another reader.
 
-use barewash::encode::png::png;
+use barewash::color::srgb_profile::srgb_profile;
+use barewash::encode::Imprint;
+use barewash::encode::png::{PngWriter, png};
 use barewash::error::Kind;
 use barewash::image::{Art, Pixels};
 use barewash::units::Ppi;
@@ -80,4 +82,99 @@ fn what_makes_no_sense_is_refused() {
     assert_eq!((why.kind(), why.message()), (Kind::Parameter, "A PNG is saved with 8 or 16 bits a channel, not 12."));
     let empty = Art { width: 0, height: 2, ppi: None, pixels: Pixels::Eight(Vec::new()) };
     assert_eq!(png(&empty, 8).expect_err("nothing").kind(), Kind::Parameter);
+}
+
+/// The three texts of a study, one of them beyond ASCII.
+fn imprint() -> Imprint {
+    Imprint {
+        ppi: Some(Ppi(300.0)),
+        title: Some("Tide pool".to_owned()),
+        artist: Some("Zo\u{eb} of Saltmarsh Row".to_owned()),
+        copyright: Some("\u{a9} 2026, Saltmarsh Row".to_owned()),
+        profile: false,
+    }
+}
+
+fn written(imprint: &Imprint) -> Vec<u8> {
+    let mut writer = PngWriter::new(3, 2, 8, imprint).expect("a picture");
+    writer.write_rows(&EIGHT).expect("rows");
+    writer.finish().expect("a file")
+}
+
+/// PNG specification, third edition, 11.3.3.4: keyword, zero, not compressed, method 0, no language, no translated keyword, UTF-8.
+#[test]
+fn texts_stand_in_itxt_under_the_keywords_of_the_standard() {
+    let file = written(&imprint());
+    let texts: Vec<&[u8]> = chunks(&file).into_iter().filter(|(name, _)| name == b"iTXt").map(|(_, data)| data).collect();
+    let expected: [&[u8]; 3] = [
+        b"Title\0\0\0\0\0Tide pool",
+        b"Author\0\0\0\0\0Zo\xc3\xab of Saltmarsh Row",
+        b"Copyright\0\0\0\0\0\xc2\xa9 2026, Saltmarsh Row",
+    ];
+    assert_eq!(texts, expected);
+}
+
+/// Exif 2.32, 4.6.2 and 4.6.4, byte by byte: a little-endian TIFF directory of seven tags, of which what is longer than four bytes
+/// stands behind it.
+#[test]
+fn the_same_stands_in_exif() {
+    let file = written(&imprint());
+    let found = chunks(&file);
+    let exif = found.iter().find(|(name, _)| name == b"eXIf").expect("a block").1;
+    let mut expected = b"II\x2a\0\x08\0\0\0\x07\0".to_vec();
+    // The values behind the directory begin at byte 8 + 2 + 7 x 12 + 4 = 98.
+    for entry in [
+        *b"\x0e\x01\x02\0\x0a\0\0\0\x62\0\0\0", // ImageDescription: 10 characters at 98
+        *b"\x12\x01\x03\0\x01\0\0\0\x01\0\0\0", // Orientation: 1
+        *b"\x1a\x01\x05\0\x01\0\0\0\x6c\0\0\0", // XResolution: at 108
+        *b"\x1b\x01\x05\0\x01\0\0\0\x74\0\0\0", // YResolution: at 116
+        *b"\x28\x01\x03\0\x01\0\0\0\x02\0\0\0", // ResolutionUnit: inch
+        *b"\x3b\x01\x02\0\x16\0\0\0\x7c\0\0\0", // Artist: 22 bytes at 124
+        *b"\x98\x82\x02\0\x17\0\0\0\x92\0\0\0", // Copyright: 23 bytes at 146
+    ] {
+        expected.extend(entry);
+    }
+    expected.extend([0; 4]);
+    expected.extend(b"Tide pool\0\x2c\x01\0\0\x01\0\0\0\x2c\x01\0\0\x01\0\0\0");
+    expected.extend(b"Zo\xc3\xab of Saltmarsh Row\0\xc2\xa9 2026, Saltmarsh Row\0\0");
+    assert_eq!(exif, expected);
+}
+
+/// 11.3.2: `iCCP` takes the place of `sRGB`; with texts or a profile go a `gAMA` of 45455 and the `cHRM` of sRGB.
+#[test]
+fn a_profile_takes_the_place_of_the_mark() {
+    const CHROMATICITIES: [u32; 8] = [31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000];
+    let chromaticities: Vec<u8> = CHROMATICITIES.iter().flat_map(|v| v.to_be_bytes()).collect();
+    for profile in [false, true] {
+        let file = written(&Imprint { profile, title: (!profile).then(|| "Tide pool".to_owned()), ..Imprint::default() });
+        let found = chunks(&file);
+        let data = |wanted: &[u8]| found.iter().find(|(name, _)| *name == wanted).map(|(_, data)| *data);
+        assert_eq!(data(b"gAMA"), Some(&45_455_u32.to_be_bytes()[..]));
+        assert_eq!(data(b"cHRM"), Some(&chromaticities[..]));
+        assert_eq!((data(b"sRGB").is_some(), data(b"iCCP").is_some()), (!profile, profile));
+        let reader = png::Decoder::new(std::io::Cursor::new(&file)).read_info().expect("a sound head");
+        assert_eq!(reader.info().icc_profile.as_deref(), profile.then(srgb_profile).as_deref());
+        assert_eq!(data(b"eXIf").is_none(), profile, "without texts there is nothing to say in it");
+    }
+}
+
+#[test]
+fn texts_that_no_file_can_hold_are_refused_by_name() {
+    for (text, said) in
+        [("", "is empty"), ("two\nlines", "one line"), ("a\0b", "one line"), (&"x".repeat(2001), "2001 characters")]
+    {
+        let imprint = Imprint { copyright: Some(text.to_owned()), ..Imprint::default() };
+        let why = PngWriter::new(3, 2, 8, &imprint).err().expect("no such text");
+        assert_eq!(why.kind(), Kind::Parameter);
+        assert!(why.message().contains("\"copyright\"") && why.message().contains(said), "{why}");
+    }
+}
+
+/// A picture without texts has exactly these chunks, as it always had.
+#[test]
+fn nothing_is_added_where_nothing_is_asked_for() {
+    let file = png(&art(Pixels::Eight(EIGHT.to_vec()), Some(300.0)), 8).expect("a picture");
+    let mut names: Vec<&[u8]> = chunks(&file).into_iter().map(|(name, _)| name).collect();
+    names.dedup();
+    assert_eq!(names, [b"IHDR", b"pHYs", b"sRGB", b"IDAT", b"IEND"]);
 }

@@ -5,4 +5,5 @@ pub mod inks;
 pub mod lab;
 pub mod math;
 pub mod profile;
+pub mod srgb_profile;
 pub mod transfer;

@@ -1,13 +1,19 @@
 //! PNG: straight alpha, 8 or 16 bits a channel, color kept however low the alpha, resolution and sRGB stated.
+//!
+//! Chunks by the PNG specification, third edition: `pHYs` 11.3.4.3, `sRGB` 11.3.2.5, `iCCP` 11.3.2.3, `iTXt` 11.3.3.4, `eXIf` 11.3.4.5.
 
 use std::io::Write;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use png::{BitDepth, ColorType, DeflateCompression, Encoder, Filter, PixelDimensions, SrgbRenderingIntent, StreamWriter, Unit};
+use png::{
+    BitDepth, ColorType, DeflateCompression, Encoder, Filter, Info, PixelDimensions, ScaledFloat, SourceChromaticities,
+    SrgbRenderingIntent, StreamWriter, Unit,
+};
 
-use crate::error::{Error, Kind, Result, zeroed};
+use super::{Format, Imprint, exif};
+use crate::color::srgb_profile::srgb_profile;
+use crate::error::{Result, zeroed};
 use crate::image::{Art, Pixels};
-use crate::units::Ppi;
 
 /// Deflate level: the knee of the curve. Over three plates laid out on nothing, 3.5 to 16 megapixels, level 6 took 1.4
 /// to 3.4 times as long and saved 2 to 5 %; level 2 took half as long and cost 3 to 5 %.
@@ -15,11 +21,20 @@ const LEVEL: u8 = 4;
 /// Bytes in one IDAT chunk: large enough that chunk heads weigh nothing, small beside the file.
 const CHUNK: usize = 1 << 18;
 
+/// What `gAMA` says of sRGB (11.3.2.5): 1 / 2.2, in 100 000ths.
+const GAMMA: u32 = 45_455;
+
+/// What `cHRM` says of sRGB (11.3.2.5).
+fn chromaticities() -> SourceChromaticities {
+    SourceChromaticities::new((0.3127, 0.3290), (0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
+}
+
 /// Writes a PNG from rows as they come, so that the whole art need not be held twice.
 ///
-/// The file carries `pHYs` where the resolution is known, and `sRGB` (perceptual) with the `gAMA` and `cHRM` that the
-/// PNG specification, third edition, 11.3.2.5, recommends beside it. The same rows give the same bytes on every
-/// machine, however they are handed over.
+/// The file carries `pHYs` where the resolution is known, and `sRGB` (perceptual), or an `iCCP` in its place where a profile is asked
+/// for. Texts stand in `iTXt` under the keywords `Title`, `Author` and `Copyright` (11.3.3.1) and, since many programs look only
+/// there, once more in `eXIf`. With a profile or texts go `gAMA` and `cHRM`, for readers that heed neither mark. The same rows give the
+/// same bytes on every machine, however they are handed over.
 pub struct PngWriter {
     stream: StreamWriter<'static, Sink>,
     sink: Sink,
@@ -31,32 +46,44 @@ impl PngWriter {
     /// Begins a picture of `width` by `height` RGBA pixels of `bits` (8 or 16) a channel.
     ///
     /// # Errors
-    /// [`Kind::Parameter`] for another depth or an empty picture, [`Kind::Limit`] for one beyond the format.
-    pub fn new(width: usize, height: usize, bits: u8, ppi: Option<Ppi>) -> Result<Self> {
-        let depth = match bits {
-            8 => BitDepth::Eight,
-            16 => BitDepth::Sixteen,
-            _ => return Err(Error::new(Kind::Parameter, format!("A PNG is saved with 8 or 16 bits a channel, not {bits}."))),
-        };
-        let (Ok(across), Ok(down)) = (i32::try_from(width), i32::try_from(height)) else { return Err(too_large(width, height)) };
-        let Some(missing) = width.checked_mul(height).and_then(|n| n.checked_mul(usize::from(bits) / 2)) else {
-            return Err(too_large(width, height));
-        };
-        if missing == 0 {
-            return Err(Error::new(Kind::Parameter, format!("There is no picture to save: it is {width} x {height} pixels.")));
-        }
+    /// [`Kind::Parameter`] for another depth, an empty picture or a text that no file can hold, [`Kind::Limit`] for a picture beyond
+    /// the format.
+    pub fn new(width: usize, height: usize, bits: u8, imprint: &Imprint) -> Result<Self> {
+        let missing = Format::Png.samples(width, height, bits)?;
+        imprint.check()?;
         let sink = Sink::default();
-        let mut encoder = Encoder::new(sink.clone(), across.unsigned_abs(), down.unsigned_abs());
+        let mut info = Info::with_size(width as u32, height as u32);
+        if imprint.has_text() {
+            info.exif_metadata = Some(exif::block(imprint)?.into());
+        }
+        if imprint.profile {
+            info.icc_profile = Some(srgb_profile().into());
+        }
+        let mut encoder = Encoder::with_info(sink.clone(), info).map_err(|e| Format::Png.failed(&e))?;
         encoder.set_color(ColorType::Rgba);
-        encoder.set_depth(depth);
-        encoder.set_source_srgb(SrgbRenderingIntent::Perceptual);
+        encoder.set_depth(if bits == 8 { BitDepth::Eight } else { BitDepth::Sixteen });
+        // Not both marks of color in one file (11.3.2.3 and 11.3.2.5).
+        if !imprint.profile {
+            encoder.set_source_srgb(SrgbRenderingIntent::Perceptual);
+        }
+        // A picture that says nothing but its resolution keeps the bytes that it had in earlier versions, which wrote no more.
+        if imprint.profile || imprint.has_text() {
+            encoder.set_source_gamma(ScaledFloat::from_scaled(GAMMA));
+            encoder.set_source_chromaticities(chromaticities());
+        }
         encoder.set_deflate_compression(DeflateCompression::Level(LEVEL));
         encoder.set_filter(Filter::Adaptive);
-        if let Some(ppi) = ppi {
+        if let Some(ppi) = imprint.ppi {
             let per_meter = ppi.per_meter();
             encoder.set_pixel_dims(Some(PixelDimensions { xppu: per_meter, yppu: per_meter, unit: Unit::Meter }));
         }
-        let stream = encoder.write_header().and_then(|w| w.into_stream_writer_with_size(CHUNK)).map_err(|e| failed(&e))?;
+        for ((_, text), keyword) in imprint.texts().into_iter().zip(["Title", "Author", "Copyright"]) {
+            if let Some(text) = text {
+                encoder.add_itxt_chunk(keyword.to_owned(), text.to_owned()).map_err(|e| Format::Png.failed(&e))?;
+            }
+        }
+        let stream =
+            encoder.write_header().and_then(|w| w.into_stream_writer_with_size(CHUNK)).map_err(|e| Format::Png.failed(&e))?;
         Ok(Self { stream, sink, missing })
     }
 
@@ -65,11 +92,8 @@ impl PngWriter {
     /// # Errors
     /// [`Kind::Parameter`] when more comes than the picture holds.
     pub fn write_rows(&mut self, bytes: &[u8]) -> Result<()> {
-        self.missing = self
-            .missing
-            .checked_sub(bytes.len())
-            .ok_or_else(|| Error::new(Kind::Parameter, format!("{} bytes too many for this PNG.", bytes.len() - self.missing)))?;
-        self.stream.write_all(bytes).map_err(|e| failed(&e))
+        self.missing = Format::Png.take(self.missing, bytes.len())?;
+        self.stream.write_all(bytes).map_err(|e| Format::Png.failed(&e))
     }
 
     /// The file.
@@ -77,10 +101,8 @@ impl PngWriter {
     /// # Errors
     /// [`Kind::Parameter`] when rows are missing.
     pub fn finish(self) -> Result<Vec<u8>> {
-        if self.missing > 0 {
-            return Err(Error::new(Kind::Parameter, format!("{} bytes are missing from this PNG.", self.missing)));
-        }
-        self.stream.finish().map_err(|e| failed(&e))?;
+        Format::Png.end(self.missing)?;
+        self.stream.finish().map_err(|e| Format::Png.failed(&e))?;
         Ok(self.sink.take())
     }
 }
@@ -90,7 +112,7 @@ impl PngWriter {
 /// # Errors
 /// [`Kind::Parameter`] for another depth or an empty art, [`Kind::Limit`] when there is no memory.
 pub fn png(art: &Art, bits: u8) -> Result<Vec<u8>> {
-    let mut writer = PngWriter::new(art.width, art.height, bits, art.ppi)?;
+    let mut writer = PngWriter::new(art.width, art.height, bits, &Imprint::of_ppi(art.ppi))?;
     let samples = art.width * 4;
     let mut row = zeroed::<u8>(samples * usize::from(bits / 8), "a row of the PNG")?;
     for y in 0..art.height {
@@ -121,17 +143,6 @@ pub fn png(art: &Art, bits: u8) -> Result<Vec<u8>> {
 /// The nearest 8-bit sample: 65535 is 255, and 257 apart are neighbors.
 fn eight(sample: u16) -> u8 {
     ((u32::from(sample) + 128) / 257) as u8
-}
-
-fn too_large(width: usize, height: usize) -> Error {
-    Error::new(
-        Kind::Limit,
-        format!("{width} x {height} pixels do not fit into a PNG. Trim the sheet, or scan at a lower resolution."),
-    )
-}
-
-fn failed(why: &dyn std::fmt::Display) -> Error {
-    Error::new(Kind::Limit, format!("The PNG could not be written ({why}). Close other programs and save again."))
 }
 
 /// Where the encoder writes to: it swallows its writer, so the bytes are kept beside it.

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use super::recipe::Decided;
 use super::{Lift, Recipe, Stage, islands, report};
 use crate::decode::{self, Scan};
+use crate::encode::Imprint;
 use crate::encode::png::PngWriter;
 use crate::error::{Error, Kind, Result, Warning};
 use crate::foreground::RowSource;
@@ -219,7 +220,7 @@ impl Session {
         self.full.finish()?;
         let sheet = Rc::clone(self.full.sheet());
         let [left, top, width, height] = self.full.trimmed();
-        let mut writer = PngWriter::new(width, height, bits, sheet.ppi())?;
+        let mut writer = PngWriter::new(width, height, bits, &Imprint::of_ppi(sheet.ppi()))?;
         let Some(field) = self.full.field() else {
             return Err(Error::new(Kind::Cancelled, "The painting is not lifted yet. Wait until it is, then save."));
         };
