@@ -9,11 +9,15 @@ pub(super) const HEAD: usize = 8;
 pub(super) enum Value {
     /// 16-bit numbers.
     Short(Vec<u16>),
+    /// 32-bit numbers.
+    Long(Vec<u32>),
     /// Numerator and denominator.
     Rational([u32; 2]),
     /// Text, ended by a zero byte. The type asks for 7-bit ASCII; other characters are written as UTF-8, as is common practice and
     /// what readers try first. Exif 3.0 has a type of its own for it, but readers of earlier versions pass that over.
     Ascii(String),
+    /// Bytes.
+    Undefined(Vec<u8>),
 }
 
 impl Value {
@@ -22,7 +26,9 @@ impl Value {
         match self {
             Self::Ascii(text) => (2, text.len() + 1, text.bytes().chain([0]).collect()),
             Self::Short(v) => (3, v.len(), v.iter().flat_map(|n| n.to_le_bytes()).collect()),
+            Self::Long(v) => (4, v.len(), v.iter().flat_map(|n| n.to_le_bytes()).collect()),
             Self::Rational(v) => (5, 1, v.iter().flat_map(|n| n.to_le_bytes()).collect()),
+            Self::Undefined(v) => (7, v.len(), v.clone()),
         }
     }
 }

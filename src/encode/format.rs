@@ -8,6 +8,8 @@ pub enum Format {
     /// PNG, 8 or 16 bits a channel.
     #[default]
     Png,
+    /// TIFF, 8 or 16 bits a channel.
+    Tiff,
 }
 
 impl Format {
@@ -16,6 +18,7 @@ impl Format {
     pub fn name(self) -> &'static str {
         match self {
             Self::Png => "PNG",
+            Self::Tiff => "TIFF",
         }
     }
 
@@ -24,6 +27,8 @@ impl Format {
         match self {
             // 11.2.1 of its specification, third edition: 31 bits.
             Self::Png => i32::MAX as usize,
+            // 32-bit numbers (TIFF 6.0, ImageWidth); as many as a PNG has are enough.
+            Self::Tiff => i32::MAX as usize,
         }
     }
 

@@ -6,8 +6,10 @@
 mod directory;
 mod exif;
 mod format;
+mod growing;
 mod imprint;
 pub mod png;
+pub mod tiff;
 
 pub use format::Format;
 pub use imprint::Imprint;

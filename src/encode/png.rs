@@ -10,6 +10,7 @@ use png::{
     SrgbRenderingIntent, StreamWriter, Unit,
 };
 
+use super::growing::Growing;
 use super::{Format, Imprint, exif};
 use crate::color::srgb_profile::srgb_profile;
 use crate::error::{Result, zeroed};
@@ -147,20 +148,17 @@ fn eight(sample: u16) -> u8 {
 
 /// Where the encoder writes to: it swallows its writer, so the bytes are kept beside it.
 #[derive(Clone, Default)]
-struct Sink(Arc<Mutex<Vec<u8>>>);
+struct Sink(Arc<Mutex<Growing>>);
 
 impl Sink {
     fn take(&self) -> Vec<u8> {
-        std::mem::take(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner))
+        std::mem::take(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner).0)
     }
 }
 
 impl Write for Sink {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        let mut file = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        file.try_reserve(bytes.len()).map_err(|_| std::io::Error::from(std::io::ErrorKind::OutOfMemory))?;
-        file.extend_from_slice(bytes);
-        Ok(bytes.len())
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).write(bytes)
     }
 
     fn flush(&mut self) -> std::io::Result<()> {

@@ -1,0 +1,182 @@
+//! TIFF: straight alpha, 8 or 16 bits a channel, in strips packed by Deflate after horizontal differencing, little-endian.
+//!
+//! TIFF 6.0 (1992): directory section 2, strips section 3, differencing section 14, alpha section 18. Deflate (compression 8) is of
+//! "TIFF Technical Notes" (2002). The tag of the color profile is of ICC.1:2010, annex B.4. The `tiff` crate's encoder wants a whole
+//! picture at once; here rows go into the file as they come.
+
+use std::io::Write;
+
+use flate2::Compression;
+use flate2::write::ZlibEncoder;
+
+use super::directory::{HEAD, Value, directory, head};
+use super::growing::Growing;
+use super::{Format, Imprint, exif};
+use crate::color::srgb_profile::srgb_profile;
+use crate::error::{Error, Kind, Result, zeroed};
+
+/// Deflate level.
+const LEVEL: u32 = 4;
+/// Bytes of samples in a strip, at most, if a row is not longer: many times the 32 768 that Deflate looks back over, and little for
+/// a reader to hold.
+const STRIP: usize = 1 << 18;
+
+/// Writes a TIFF from rows as they come, so that the art need not be held twice. Up to 4 GB, since places in the file are 32-bit
+/// numbers. The same rows give the same bytes on every machine, however they are handed over.
+pub struct TiffWriter {
+    width: usize,
+    height: usize,
+    /// Bytes of a sample, 1 or 2.
+    deep: usize,
+    imprint: Imprint,
+    /// Packs into the file itself.
+    packer: ZlibEncoder<Growing>,
+    /// Where strips begin, and how long they are.
+    strips: Vec<(usize, usize)>,
+    /// Rows in the strip that is being written.
+    rows: usize,
+    /// A row that has come in part.
+    part: Vec<u8>,
+    /// A row as it goes into the file.
+    row: Vec<u8>,
+    /// Bytes still to come.
+    missing: usize,
+}
+
+impl TiffWriter {
+    /// Begins a picture of `width` by `height` RGBA pixels of `bits` (8 or 16) a channel.
+    ///
+    /// # Errors
+    /// [`Kind::Parameter`] for another depth, an empty picture or a text that no file can hold, [`Kind::Limit`] for a picture beyond
+    /// the format, or when there is no memory.
+    pub fn new(width: usize, height: usize, bits: u8, imprint: &Imprint) -> Result<Self> {
+        let missing = Format::Tiff.samples(width, height, bits)?;
+        imprint.check()?;
+        // Where the directory begins is known at the end.
+        let file = Growing(head(0).to_vec());
+        Ok(Self {
+            width,
+            height,
+            deep: usize::from(bits) / 8,
+            imprint: imprint.clone(),
+            packer: ZlibEncoder::new(file, Compression::new(LEVEL)),
+            strips: Vec::new(),
+            rows: 0,
+            part: Vec::new(),
+            row: zeroed(missing / height, "a row of the TIFF")?,
+            missing,
+        })
+    }
+
+    /// Takes the next rows, or any part of them: RGBA samples from the top left; 16-bit ones with the high byte first.
+    ///
+    /// # Errors
+    /// [`Kind::Parameter`] when more comes than the picture holds, [`Kind::Limit`] beyond 4 GB or when there is no memory.
+    pub fn write_rows(&mut self, bytes: &[u8]) -> Result<()> {
+        self.missing = Format::Tiff.take(self.missing, bytes.len())?;
+        let long = self.row.len();
+        let (begun, rest) = bytes.split_at(if self.part.is_empty() { 0 } else { bytes.len().min(long - self.part.len()) });
+        self.part.extend(begun);
+        if self.part.len() == long {
+            let row = std::mem::take(&mut self.part);
+            self.write_row(&row)?;
+        }
+        let rows = rest.chunks_exact(long);
+        self.part.extend(rows.remainder());
+        for row in rows {
+            self.write_row(row)?;
+        }
+        Ok(())
+    }
+
+    /// Writes each sample as what it adds to the sample of the same channel before it, which packs better (section 14).
+    fn write_row(&mut self, row: &[u8]) -> Result<()> {
+        if self.deep == 1 {
+            self.row[..4].copy_from_slice(&row[..4]);
+            for ((out, sample), before) in self.row[4..].iter_mut().zip(&row[4..]).zip(row) {
+                *out = sample.wrapping_sub(*before);
+            }
+        } else {
+            let samples = row.as_chunks::<2>().0;
+            let before = [[0; 2]; 4];
+            let out = self.row.as_chunks_mut::<2>().0;
+            for ((out, sample), before) in out.iter_mut().zip(samples).zip(before.iter().chain(samples)) {
+                *out = u16::from_be_bytes(*sample).wrapping_sub(u16::from_be_bytes(*before)).to_le_bytes();
+            }
+        }
+        self.packer.write_all(&self.row).map_err(|e| Format::Tiff.failed(&e))?;
+        self.rows += 1;
+        if self.rows == self.rows_per_strip() { self.end_strip() } else { Ok(()) }
+    }
+
+    fn rows_per_strip(&self) -> usize {
+        (STRIP / self.row.len()).clamp(1, self.height)
+    }
+
+    fn end_strip(&mut self) -> Result<()> {
+        let file = self.packer.reset(Growing::default()).map_err(|e| Format::Tiff.failed(&e))?;
+        let begin = self.strips.last().map_or(HEAD, |(at, long)| at + long);
+        let end = file.0.len();
+        *self.packer.get_mut() = file;
+        self.strips.push((begin, end - begin));
+        self.rows = 0;
+        if u32::try_from(end).is_err() { Err(beyond()) } else { Ok(()) }
+    }
+
+    /// The file.
+    ///
+    /// # Errors
+    /// [`Kind::Parameter`] when rows are missing, [`Kind::Limit`] beyond 4 GB or when there is no memory.
+    pub fn finish(mut self) -> Result<Vec<u8>> {
+        Format::Tiff.end(self.missing)?;
+        if self.rows > 0 {
+            self.end_strip()?;
+        }
+        let tags = self.tags();
+        let mut file = std::mem::take(self.packer.get_mut());
+        // "The directory may be at any location in the file after the header. It must begin on a word boundary."
+        let at = file.0.len().next_multiple_of(2);
+        let pad = at - file.0.len();
+        let tags = directory(tags, at).ok_or_else(beyond)?;
+        file.write_all(&[0][..pad]).and_then(|()| file.write_all(&tags)).map_err(|e| Format::Tiff.failed(&e))?;
+        file.0[..HEAD].copy_from_slice(&head(u32::try_from(at).map_err(|_| beyond())?));
+        Ok(file.0)
+    }
+
+    /// Its tags, by number.
+    fn tags(&self) -> Vec<(u16, Value)> {
+        // All of these are below 4 GB: the sizes by `Format::samples`, the places by `end_strip`.
+        let long = |v: usize| Value::Long(vec![v as u32]);
+        let short = |v: u16| Value::Short(vec![v]);
+        let mut tags = exif::tags(&self.imprint);
+        tags.extend([
+            (256, long(self.width)),                            // ImageWidth
+            (257, long(self.height)),                           // ImageLength
+            (258, Value::Short(vec![self.deep as u16 * 8; 4])), // BitsPerSample
+            (259, short(8)),                                    // Compression: Deflate
+            (262, short(2)),                                    // PhotometricInterpretation: RGB
+            (273, Value::Long(self.strips.iter().map(|(at, _)| *at as u32).collect())),
+            (277, short(4)),                    // SamplesPerPixel
+            (278, long(self.rows_per_strip())), // RowsPerStrip
+            (279, Value::Long(self.strips.iter().map(|(_, long)| *long as u32).collect())),
+            (284, short(1)), // PlanarConfiguration: samples side by side
+            (317, short(2)), // Predictor: horizontal differencing
+            (338, short(2)), // ExtraSamples: unassociated alpha
+        ]);
+        if self.imprint.ppi.is_none() {
+            // A baseline file has a resolution (section 6); by unit 1 it is none, and only says that pixels are square.
+            tags.extend([(282, Value::Rational([1, 1])), (283, Value::Rational([1, 1])), (296, short(1))]);
+        }
+        if self.imprint.profile {
+            tags.push((34675, Value::Undefined(srgb_profile())));
+        }
+        tags
+    }
+}
+
+fn beyond() -> Error {
+    Error::new(
+        Kind::Limit,
+        "This picture makes a TIFF of more than 4 GB, which the format cannot hold. Save it as PNG, or with 8 bits, or trim the sheet.",
+    )
+}
