@@ -4,7 +4,7 @@ import { readFileSync } from "node:fs";
 import { parentPort, workerData } from "node:worker_threads";
 import { initSync, Session } from "../dist/module/barewash.js";
 
-const { module, scan, recipe, bits, ppi } = workerData;
+const { module, scan, recipe, saving, ppi } = workerData;
 const { memory } = initSync({ module });
 
 // What the module says on its way down goes into the one line about the scan.
@@ -48,7 +48,7 @@ function lift() {
     if (recipe !== undefined) session.set_recipe(recipe);
     about = "scan";
     while (timed(session.stage(), () => session.step()) < 1);
-    const png = timed("save", () => session.save_png(bits));
+    const file = timed("save", () => session.save(saving));
     const report = JSON.parse(session.report());
     const { width, height } = JSON.parse(session.about());
 
@@ -57,11 +57,11 @@ function lift() {
     report.megapixels_per_second = rounded((width * height) / 1e6 / total, 2);
     // The module's memory never shrinks, so its size at the end is its peak.
     report.peak_wasm_memory_bytes = memory.buffer.byteLength;
-    return { png, report };
+    return { file, report };
   } catch (error) {
     return { fault: faultOf(error, about) };
   }
 }
 
 const answer = lift();
-parentPort.postMessage(answer, answer.png ? [answer.png.buffer] : []);
+parentPort.postMessage(answer, answer.file ? [answer.file.buffer] : []);

@@ -9,14 +9,20 @@ import { Worker } from "node:worker_threads";
 
 const help = `Lifts paintings off their scanned paper.
 
-  scripts/lift SCAN [SCAN ...] [-o OUT.png | --out-dir DIR] [--recipe R.json] [--bits 8|16] [--ppi N] [--report REPORT.json]
+  scripts/lift SCAN [SCAN ...] [-o OUT | --out-dir DIR] [--recipe R.json] [--format png|tiff|webp] [--bits 8|16] [--ppi N]
+               [--title TEXT] [--artist TEXT] [--copyright TEXT] [--profile] [--report REPORT.json]
 
   SCAN               a TIFF, PNG, JPEG, WebP or BMP file
   -o, --out OUT      the picture to write (one scan only); otherwise NAME.lifted.png beside each scan
       --out-dir DIR  a folder for the pictures; made when missing
       --recipe FILE  choices as JSON; the rest as the page starts out
-      --bits 8|16    depth of the picture (8)
+      --format F     png, tiff or webp; without it as OUT ends (.png, .tif, .tiff, .webp), else png
+      --bits 8|16    depth of the picture (8); a WebP has 8
       --ppi N        pixels per inch of the scans, when a file says nothing or says it wrong
+      --title TEXT   what is written into the pictures beside their pixels: the title,
+      --artist TEXT  the painter's name,
+      --copyright TEXT  and the copyright notice
+      --profile      embed the color profile of sRGB, for programs that ask for one
       --report FILE  what was found and how long it took, as JSON: an object for one scan, an array for several
   -h, --help         this text
 
@@ -25,6 +31,19 @@ Exit: 0 all scans lifted; 2 something was wrong with a scan or the call (one lin
 
 /** Something the caller got wrong: one line, exit 2. */
 class Refusal extends Error {}
+
+/** The formats: how their files end, the usual ending first. */
+const endings = { png: [".png"], tiff: [".tif", ".tiff"], webp: [".webp"] };
+
+/** The format that is asked for, or that the file to write is named for. */
+function formatOf(asked, out) {
+  if (asked !== undefined && !Object.hasOwn(endings, asked)) throw new Refusal(`--format is ${asked}; it can be png, tiff or webp`);
+  const ending = out === undefined ? "" : extname(out).toLowerCase();
+  const named = Object.keys(endings).find((format) => endings[format].includes(ending));
+  if (asked && named && asked !== named) throw new Refusal(`${out} is named for another format than --format ${asked}; change one of them`);
+  if (ending && !asked && !named) throw new Refusal(`${out} ends like no picture that is written; end it in .png, .tif or .webp, or give --format`);
+  return asked ?? named ?? "png";
+}
 
 /** The call, checked: everything that can be refused before any work is refused here. */
 function readCall(args) {
@@ -37,7 +56,12 @@ function readCall(args) {
         out: { type: "string", short: "o" },
         "out-dir": { type: "string" },
         recipe: { type: "string" },
+        format: { type: "string" },
         bits: { type: "string", default: "8" },
+        title: { type: "string" },
+        artist: { type: "string" },
+        copyright: { type: "string" },
+        profile: { type: "boolean", default: false },
         ppi: { type: "string" },
         report: { type: "string" },
         help: { type: "boolean", short: "h" },
@@ -52,11 +76,15 @@ function readCall(args) {
   if (values.out && values["out-dir"]) throw new Refusal("-o and --out-dir exclude each other; give one of them");
   if (values.out && scans.length > 1) throw new Refusal(`-o names one picture, but there are ${scans.length} scans; use --out-dir`);
   if (!["8", "16"].includes(values.bits)) throw new Refusal(`--bits is ${values.bits}; it can be 8 or 16`);
+  const format = formatOf(values.format, values.out);
+  if (format === "webp" && values.bits !== "8") throw new Refusal("a WebP has 8 bits; give --bits 8, or write a PNG or TIFF");
+  const { title, artist, copyright, profile } = values;
+  const saving = JSON.stringify({ format, bits: Number(values.bits), title, artist, copyright, profile });
   const ppi = values.ppi === undefined ? undefined : Number(values.ppi);
   if (ppi !== undefined && !(ppi > 0 && Number.isFinite(ppi))) throw new Refusal(`--ppi is ${values.ppi}; it must be a number above 0`);
 
   const jobs = scans.map((scan) => {
-    const name = `${basename(scan, extname(scan))}.lifted.png`;
+    const name = `${basename(scan, extname(scan))}.lifted${endings[format][0]}`;
     return { scan, out: values.out ?? join(values["out-dir"] ?? dirname(scan), name) };
   });
   const scanPaths = new Set(jobs.map((job) => canonical(job.scan)));
@@ -81,7 +109,7 @@ function readCall(args) {
     }
   }
   if (values["out-dir"]) inPlain(() => mkdirSync(values["out-dir"], { recursive: true }), values["out-dir"]);
-  return { jobs, recipe, recipeFile: values.recipe, bits: Number(values.bits), ppi, report: values.report };
+  return { jobs, recipe, recipeFile: values.recipe, saving, ppi, report: values.report };
 }
 
 /** The one path of a file that may not exist yet, so that two spellings of it compare equal. */
@@ -138,11 +166,11 @@ function writeWhole(file, data) {
   }, file);
 }
 
-/** Lifts one scan in a worker; the answer is { png, report } or a Refusal is thrown. */
+/** Lifts one scan in a worker; the answer is { file, report } or a Refusal is thrown. */
 function lift(module, job, call) {
   return new Promise((done, refuse) => {
     const worker = new Worker(new URL("./lift-worker.mjs", import.meta.url), {
-      workerData: { module, scan: job.scan, recipe: call.recipe, bits: call.bits, ppi: call.ppi },
+      workerData: { module, scan: job.scan, recipe: call.recipe, saving: call.saving, ppi: call.ppi },
     });
     const stop = (message, cause) => refuse(new Refusal(`${job.scan}: ${message}`, { cause }));
     worker.once("message", ({ fault, ...answer }) => {
@@ -165,8 +193,8 @@ async function main(args) {
   const reports = [];
   for (const job of call.jobs) {
     try {
-      const { png, report } = await lift(module, job, call);
-      writeWhole(job.out, png);
+      const { file, report } = await lift(module, job, call);
+      writeWhole(job.out, file);
       reports.push({ scan: job.scan, art: job.out, ...report });
       process.stdout.write(`${job.out}  ${report.seconds.total.toFixed(1)} s\n`);
     } catch (error) {

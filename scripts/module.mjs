@@ -52,7 +52,7 @@ await init(); // in Node this is done already
 
 const session = new Session(bytes); // a Uint8Array of a TIFF, PNG, JPEG, WebP or BMP scan
 while (session.step() < 1);
-const png = session.save_png(16);
+const png = session.save('{ "bits": 16 }');
 session.free();
 \`\`\`
 

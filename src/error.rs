@@ -85,11 +85,11 @@ impl Warning {
     }
 }
 
-/// A zeroed vector, or a [`Kind::Limit`] error that says how much memory was wanted and for what.
+/// An empty vector with room for `len`, or a [`Kind::Limit`] error that says how much memory was wanted and for what.
 ///
 /// # Errors
 /// When the memory cannot be had.
-pub fn zeroed<T: Clone + Default>(len: usize, what: &str) -> Result<Vec<T>> {
+pub fn reserved<T>(len: usize, what: &str) -> Result<Vec<T>> {
     let mut v = Vec::new();
     v.try_reserve_exact(len).map_err(|_| {
         let mb = len as f64 * size_of::<T>() as f64 / 1e6;
@@ -98,6 +98,15 @@ pub fn zeroed<T: Clone + Default>(len: usize, what: &str) -> Result<Vec<T>> {
             format!("There is not enough memory for {what} ({mb:.0} MB). Close other programs, or scan at a lower resolution."),
         )
     })?;
+    Ok(v)
+}
+
+/// A zeroed vector, or an error as [`reserved`] has it.
+///
+/// # Errors
+/// When the memory cannot be had.
+pub fn zeroed<T: Clone + Default>(len: usize, what: &str) -> Result<Vec<T>> {
+    let mut v = reserved(len, what)?;
     v.resize(len, T::default());
     Ok(v)
 }

@@ -10,7 +10,7 @@
 //!         repair ─▶ (marks)     dust, hairs, pencil and stains, told from paint and taken out of the cover
 //!          matte ─▶ Matte       how far a pixel is painted, 0..1: 1 inside paint, less only at edges and fades
 //!     foreground ─▶ Art         the paint's own color, un-mixed from its paper, at the alpha the dials ask for
-//! file ◀──encode── Art          straight-alpha PNG of 8 or 16 bits a channel
+//! file ◀──encode── Art          straight-alpha PNG or TIFF of 8 or 16 bits a channel, or WebP
 //! ```
 //!
 //! [`pipeline::Lift`] does these steps in short pieces and keeps what a changed recipe leaves valid;

@@ -41,7 +41,7 @@ const BESIDE: [(&str, &[&str]); 8] = [
 ];
 
 /// The only places that may name a third-party crate: files, or folders with a slash at the end.
-const LIBRARIES: [(&str, &[&str]); 15] = [
+const LIBRARIES: [(&str, &[&str]); 16] = [
     ("png", &["src/decode/png.rs", "src/encode/png.rs"]),
     ("tiff", &["src/decode/tiff.rs", "src/decode/tiff/"]),
     ("zune_jpeg", &["src/decode/jpeg.rs"]),
@@ -50,6 +50,7 @@ const LIBRARIES: [(&str, &[&str]); 15] = [
     ("flate2", &["src/decode/tiff/", "src/encode/tiff.rs"]),
     ("half", &["src/decode/tiff/"]),
     ("image", &["src/decode/plain.rs"]),
+    ("image_webp", &["src/encode/webp.rs"]),
     ("moxcms", &["src/color/profile.rs", "src/color/inks.rs"]),
     ("libm", &["src/color/math.rs"]),
     ("serde_json", &["src/pipeline/", "src/wasm/"]),

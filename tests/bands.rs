@@ -7,7 +7,7 @@ use std::rc::Rc;
 use barewash::encode::png::png;
 use barewash::foreground::RowSource;
 use barewash::image::{Art, Pixels};
-use barewash::pipeline::{Ground, Lift, Recipe, Session, View};
+use barewash::pipeline::{Ground, Lift, Recipe, Saving, Session, View};
 use barewash_support::files::sheet_png;
 use barewash_support::random::Random;
 use barewash_support::scenes::conditions::any_scene;
@@ -106,7 +106,7 @@ fn stopped_and_looked_at(random: &mut Random, file: &[u8], recipe: &Recipe, whol
     }
     let art = Art { width, height, ppi: session.full().sheet().ppi(), pixels: Pixels::Eight(whole.to_vec()) };
     let expected = png(&art, 8).expect("a PNG");
-    assert!(session.save_png(8).expect("a PNG") == expected, "{what}: other bytes after being stopped");
+    assert!(session.save(&Saving::default()).expect("a PNG") == expected, "{what}: other bytes after being stopped");
 }
 
 fn the_same_however_cut(seeds: std::ops::RangeInclusive<u64>) {

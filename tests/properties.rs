@@ -5,7 +5,7 @@ mod lifting;
 use std::rc::Rc;
 
 use barewash::image::{Samples, Sheet};
-use barewash::pipeline::{Ground, Lift, Recipe, Session, View, islands, report};
+use barewash::pipeline::{Ground, Lift, Recipe, Saving, Session, View, islands, report};
 use barewash::units::Ppi;
 use barewash_support::files::sheet_png;
 use barewash_support::random::Random;
@@ -90,12 +90,12 @@ fn play(random: &mut Random, sheet: &Sheet, what: &str) {
     look(random, &session, size, &mut shown);
     let [_, _, width, height] = recipe.trim.unwrap_or([0, 0, size[0] as u32, size[1] as u32]);
     for bits in [8, 16] {
-        let file = session.save_png(bits).unwrap_or_else(|e| panic!("{what}: {e}"));
+        let file = session.save(&Saving { bits, ..Saving::default() }).unwrap_or_else(|e| panic!("{what}: {e}"));
         let number = |at: usize| u32::from_be_bytes([file[at], file[at + 1], file[at + 2], file[at + 3]]);
         assert_eq!([number(16), number(20)], [width, height], "{what}: size of the PNG");
         assert_eq!([file[24], file[25]], [bits, 6], "{what}: bits, and RGBA");
     }
-    assert!(session.save_png(7).is_err());
+    assert!(session.save(&Saving { bits: 7, ..Saving::default() }).is_err());
     for island in session.islands().as_array().expect("a list") {
         let index = island["index"].as_u64().expect("a number") as usize;
         assert!(!session.full().island_outline(index).is_empty(), "{what}: island {index} has no outline");

@@ -47,7 +47,7 @@ impl PngWriter {
     /// Begins a picture of `width` by `height` RGBA pixels of `bits` (8 or 16) a channel.
     ///
     /// # Errors
-    /// [`Kind::Parameter`] for another depth, an empty picture or a text that no file can hold, [`Kind::Limit`] for a picture beyond
+    /// [`Kind::Parameter`](crate::error::Kind::Parameter) for another depth, an empty picture or a text that no file can hold, [`Kind::Limit`](crate::error::Kind::Limit) for a picture beyond
     /// the format.
     pub fn new(width: usize, height: usize, bits: u8, imprint: &Imprint) -> Result<Self> {
         let missing = Format::Png.samples(width, height, bits)?;
@@ -91,7 +91,7 @@ impl PngWriter {
     /// Takes the next rows, or any part of them: RGBA samples from the top left; 16-bit ones with the high byte first.
     ///
     /// # Errors
-    /// [`Kind::Parameter`] when more comes than the picture holds.
+    /// [`Kind::Parameter`](crate::error::Kind::Parameter) when more comes than the picture holds.
     pub fn write_rows(&mut self, bytes: &[u8]) -> Result<()> {
         self.missing = Format::Png.take(self.missing, bytes.len())?;
         self.stream.write_all(bytes).map_err(|e| Format::Png.failed(&e))
@@ -100,7 +100,7 @@ impl PngWriter {
     /// The file.
     ///
     /// # Errors
-    /// [`Kind::Parameter`] when rows are missing.
+    /// [`Kind::Parameter`](crate::error::Kind::Parameter) when rows are missing.
     pub fn finish(self) -> Result<Vec<u8>> {
         Format::Png.end(self.missing)?;
         self.stream.finish().map_err(|e| Format::Png.failed(&e))?;
@@ -111,7 +111,7 @@ impl PngWriter {
 /// A whole art as a PNG file of `bits` (8 or 16) a channel; an art of the other depth is widened exactly or rounded.
 ///
 /// # Errors
-/// [`Kind::Parameter`] for another depth or an empty art, [`Kind::Limit`] when there is no memory.
+/// [`Kind::Parameter`](crate::error::Kind::Parameter) for another depth or an empty art, [`Kind::Limit`](crate::error::Kind::Limit) when there is no memory.
 pub fn png(art: &Art, bits: u8) -> Result<Vec<u8>> {
     let mut writer = PngWriter::new(art.width, art.height, bits, &Imprint::of_ppi(art.ppi))?;
     let samples = art.width * 4;

@@ -5,10 +5,9 @@ use std::rc::Rc;
 use serde_json::{Value, json};
 
 use super::recipe::Decided;
-use super::{Lift, Recipe, Stage, islands, report};
+use super::{Lift, Recipe, Saving, Stage, islands, report};
 use crate::decode::{self, Scan};
-use crate::encode::Imprint;
-use crate::encode::png::PngWriter;
+use crate::encode::Writer;
 use crate::error::{Error, Kind, Result, Warning};
 use crate::foreground::RowSource;
 use crate::image::Sheet;
@@ -212,15 +211,20 @@ impl Session {
         out
     }
 
-    /// The art as a PNG file of 8 or 16 bits a channel, trimmed as the recipe says; the lift is finished first.
+    /// The art as a file, trimmed as the recipe says; the lift is finished first.
     ///
     /// # Errors
-    /// [`Kind::Parameter`] for other bits, or when there is no memory.
-    pub fn save_png(&mut self, bits: u8) -> Result<Vec<u8>> {
+    /// [`Kind::Parameter`] for bits that the format has not, or a text that no file can hold, [`Kind::Limit`] for a picture beyond
+    /// the format, or when there is no memory.
+    pub fn save(&mut self, saving: &Saving) -> Result<Vec<u8>> {
+        let bits = saving.bits;
+        // What can be refused is refused before the work.
+        saving.format.check_bits(bits)?;
+        saving.imprint(None).check()?;
         self.full.finish()?;
         let sheet = Rc::clone(self.full.sheet());
         let [left, top, width, height] = self.full.trimmed();
-        let mut writer = PngWriter::new(width, height, bits, &Imprint::of_ppi(sheet.ppi()))?;
+        let mut writer = Writer::new(saving.format, width, height, bits, &saving.imprint(sheet.ppi()))?;
         let Some(field) = self.full.field() else {
             return Err(Error::new(Kind::Cancelled, "The painting is not lifted yet. Wait until it is, then save."));
         };

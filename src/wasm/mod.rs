@@ -3,7 +3,7 @@
 use wasm_bindgen::prelude::*;
 
 use crate::error::Error;
-use crate::pipeline::{self, Ground, Recipe, View};
+use crate::pipeline::{self, Ground, Recipe, Saving, View};
 
 /// Prints a panic's place to the console before the module stops.
 #[wasm_bindgen(start)]
@@ -188,11 +188,14 @@ impl Session {
         Ok(js_sys::Uint8ClampedArray::new_with_byte_offset_and_length(&memory.buffer(), start, self.shown.len() as u32))
     }
 
-    /// The art as a PNG file with straight alpha, sRGB and the scan's resolution; `bits` a channel is 8 or 16. Finishes
-    /// the lift first where it is not.
+    /// The art as a file with straight alpha, sRGB, and the scan's resolution where that is known. Finishes the lift first where it is
+    /// not. `choices`, as JSON: `{ format: "png" | "tiff" | "webp", bits: 8 | 16, title, artist, copyright: string | null, profile:
+    /// boolean }`; what is left out is a PNG, 8 bits a channel, no text (each up to 2000 characters in one line), and no embedded
+    /// profile of sRGB. A WebP is without loss, has 8 bits, and up to 16383 pixels along a side; a TIFF up to 4 GB.
     ///
-    /// Throws `parameter` for other bits, `limit` when there is no memory.
-    pub fn save_png(&mut self, bits: u8) -> Result<Vec<u8>, JsValue> {
-        self.inner.save_png(bits).map_err(|e| thrown(&e))
+    /// Throws `parameter`, naming the key, and `limit` for a picture beyond the format or when there is no memory.
+    pub fn save(&mut self, choices: Option<String>) -> Result<Vec<u8>, JsValue> {
+        let saving = choices.map_or_else(|| Ok(Saving::default()), |json| Saving::from_json(&json));
+        saving.and_then(|saving| self.inner.save(&saving)).map_err(|e| thrown(&e))
     }
 }

@@ -77,6 +77,29 @@ describe("scripts/lift", () => {
     assert.equal(get("deep.png")[24], 16, "bit depth in the header");
   });
 
+  test("writes the format that --format says, or that the picture is named for", () => {
+    put("shell.png");
+    const begin = (name, from, to) => get(name).subarray(from, to).toString("latin1");
+    assert.equal(lift("shell.png", "-o", "shell.TIF", "--bits", "16").status, 0);
+    assert.equal(begin("shell.TIF", 0, 4), "II*\0");
+    assert.equal(lift("shell.png", "--format", "webp").status, 0);
+    assert.equal(begin("shell.lifted.webp", 8, 12), "WEBP");
+    assert.equal(lift("shell.png", "--format", "tiff", "--out-dir", "art").status, 0);
+    assert.equal(begin("art/shell.lifted.tif", 0, 4), "II*\0");
+  });
+
+  test("writes title, painter, copyright and profile beside the pixels", () => {
+    put("shell.png");
+    assert.equal(lift("shell.png", "--title", "Tide pool", "--artist", "Zoë of Saltmarsh Row", "--copyright", "© 2026", "--profile").status, 0);
+    const file = get("shell.lifted.png");
+    for (const text of ["Title\0\0\0\0\0Tide pool", "Author\0\0\0\0\0Zoë of Saltmarsh Row", "Copyright\0\0\0\0\0© 2026", "iCCP", "eXIf"]) {
+      assert.ok(file.includes(Buffer.from(text)), text);
+    }
+    const two = lift("shell.png", "--title", "two\nlines", "-o", "x.png");
+    assert.equal(two.status, 2);
+    assert.match(two.complaints.join("\n"), /^barewash: shell\.png: [^\n]*"title"[^\n]*$/);
+  });
+
   test("lifts a series into a folder, the sound scans in spite of a bad one", () => {
     put("shell.png");
     put("cut.png", sound.subarray(0, 900));
@@ -165,6 +188,10 @@ describe("scripts/lift", () => {
       ["shell.png", "-o"],
       ["shell.png", "--bits", "12"],
       ["shell.png", "--ppi", "none"],
+      ["shell.png", "--format", "jpeg"],
+      ["shell.png", "--format", "tiff", "-o", "x.png"],
+      ["shell.png", "-o", "x.jpg"],
+      ["shell.png", "--format", "webp", "--bits", "16"],
       ["shell.png", "shell.png", "-o", "x.png"],
       ["shell.png", "-o", "x.png", "--out-dir", "art"],
       ["shell.png", "--recipe", "gone.json"],
@@ -199,7 +226,7 @@ test("a scan that breaks the module costs one line, and the next scan is lifted"
          console.error("panicked at src/paper/field.rs:1:1:\\nindex out of bounds\\n\\nStack:\\n\\nError at x");
          throw new WebAssembly.RuntimeError("unreachable");
        }
-       save_png() { return new Uint8Array([1, 2, 3]); }
+       save() { return new Uint8Array([1, 2, 3]); }
        report() { return "{}"; }
      }`,
   );

@@ -80,7 +80,7 @@ fn says_what_the_file_says() {
 fn lifts_the_wash_off_the_paper() {
     let mut session = lifted();
     assert!(session.finished());
-    let (width, height, depth, samples) = pixels_of(&session.save_png(8).expect("a PNG"));
+    let (width, height, depth, samples) = pixels_of(&session.save(None).expect("a PNG"));
     assert_eq!((width, height, depth), (WIDTH, HEIGHT, png::BitDepth::Eight));
     let alpha = |x: u32, y: u32| samples[((y * WIDTH + x) * 4 + 3) as usize];
     assert_eq!(alpha(120, 90), 255, "the middle of the wash is solid");
@@ -99,14 +99,14 @@ fn knows_the_paper() {
 
 #[wasm_bindgen_test]
 fn saves_sixteen_bits() {
-    let (width, height, depth, samples) = pixels_of(&lifted().save_png(16).expect("a PNG"));
+    let (width, height, depth, samples) = pixels_of(&lifted().save(Some(r#"{"bits":16}"#.to_owned())).expect("a PNG"));
     assert_eq!((width, height, depth), (WIDTH, HEIGHT, png::BitDepth::Sixteen));
     assert_eq!(samples.len(), (WIDTH * HEIGHT * 8) as usize);
 }
 
 #[wasm_bindgen_test]
 fn lifts_the_same_bytes_twice() {
-    assert_eq!(lifted().save_png(8).expect("a PNG"), lifted().save_png(8).expect("a PNG"));
+    assert_eq!(lifted().save(None).expect("a PNG"), lifted().save(None).expect("a PNG"));
 }
 
 #[wasm_bindgen_test]
@@ -126,18 +126,29 @@ fn names_the_unknown_key() {
 #[wasm_bindgen_test]
 fn a_new_recipe_makes_the_lift_stale_and_saving_does_it_anew() {
     let mut session = lifted();
-    let solid = session.save_png(8).expect("a PNG");
+    let solid = session.save(None).expect("a PNG");
     session.set_recipe(r#"{"barewash":1,"body":0,"tolerance":60}"#).expect("a sound recipe");
     assert!(!session.finished());
-    let sheer = session.save_png(8).expect("a PNG");
+    let sheer = session.save(None).expect("a PNG");
     assert!(session.finished());
     assert_ne!(solid, sheer);
 }
 
 #[wasm_bindgen_test]
-fn refuses_a_depth_that_no_png_has() {
-    let (code, _) = caught(lifted().save_png(12).expect_err("no such depth"));
-    assert_eq!(code, "parameter");
+fn saves_other_formats_and_refuses_what_they_have_not() {
+    let mut session = lifted();
+    let mut saved = |choices: &str| session.save(Some(choices.to_owned()));
+    let tiff = saved(r#"{"format":"tiff","bits":16,"title":"Tide pool","profile":true}"#).expect("a TIFF");
+    assert!(tiff.starts_with(b"II*\0") && tiff.windows(9).any(|w| w == b"Tide pool"));
+    let webp = saved(r#"{"format":"webp"}"#).expect("a WebP");
+    assert_eq!((&webp[..4], &webp[8..12]), (&b"RIFF"[..], &b"WEBP"[..]));
+    for (choices, named) in
+        [(r#"{"bits":12}"#, "\"bits\""), (r#"{"fromat":"png"}"#, "\"fromat\""), (r#"{"format":"webp","bits":16}"#, "8 bits")]
+    {
+        let (code, message) = caught(saved(choices).expect_err("no such choice"));
+        assert_eq!(code, "parameter");
+        assert!(message.contains(named), "{message}");
+    }
 }
 
 #[wasm_bindgen_test]

@@ -39,7 +39,7 @@ function sameAs(module, scan, recipe, nativeArt, nativeReport, what = "") {
   const session = new module.Session(scan);
   session.set_recipe(recipe);
   while (session.step() < 1);
-  const art = Buffer.from(session.save_png(8));
+  const art = Buffer.from(session.save());
   const report = JSON.parse(session.report());
   session.free();
   assert.ok(art.equals(nativeArt), what + difference(nativeArt, art));

@@ -153,9 +153,9 @@ test("saving finishes the lift first, and does not wait for the dial to rest", a
   await ears.until((news) => news.say === "lifted");
   session.calls.length = 0;
   client.setRecipe({ ...first.recipe, tolerance: 70 });
-  const bytes = await client.save(16);
+  const bytes = await client.save({ format: "tiff", bits: 16, title: "Tide pool" });
   assert.deepEqual([...bytes], [137, 80, 78, 71, 16]);
-  assert.ok(session.calls.lastIndexOf("step") < session.calls.indexOf("save_png 16"));
+  assert.ok(session.calls.lastIndexOf("step") < session.calls.indexOf('save {"format":"tiff","bits":16,"title":"Tide pool"}'));
   assert.equal(session.calls.filter((call) => call === "step").length, session.pieces);
 });
 
@@ -182,7 +182,7 @@ test("a refused resolution says why and changes nothing", async () => {
 test("ending a client refuses what was still asked", async () => {
   const { client, session } = await opened();
   session.pieces = 1e9;
-  const save = client.save(8);
+  const save = client.save({ format: "png", bits: 8 });
   client.end();
   await assert.rejects(save, { code: "cancelled" });
 });

@@ -126,9 +126,9 @@ export class SessionDouble {
     return new Uint8ClampedArray(width * height * 4).fill(255);
   }
 
-  save_png(bits) {
-    this.called(`save_png ${bits}`);
+  save(choices) {
+    this.called(`save ${choices}`);
     if (!this.finished()) throw new Error("saved before it was finished");
-    return new Uint8Array([137, 80, 78, 71, bits]);
+    return new Uint8Array([137, 80, 78, 71, JSON.parse(choices).bits]);
   }
 }

@@ -93,9 +93,9 @@ export class Client {
     return this.ask({ what: "piece", x, y, reach });
   }
 
-  /** Finishes the lift if need be. @param {8|16} bits @returns {Promise<Uint8Array<ArrayBuffer>>} the bytes of a PNG */
-  save(bits) {
-    return this.ask({ what: "save", bits });
+  /** Finishes the lift if need be. @param {import("./protocol.js").Saving} choices @returns {Promise<Uint8Array<ArrayBuffer>>} a file */
+  save(choices) {
+    return this.ask({ what: "save", choices });
   }
 
   /**

@@ -47,7 +47,7 @@ export class Lifter {
     this.restUntil = 0;
     this.lastNews = 0;
     this.lifted = false;
-    /** @type {{id: number, bits: 8|16}[]} */
+    /** @type {{id: number, choices: import("./protocol.js").Saving}[]} */
     this.saves = [];
     this.planned = false;
     /** @type {ReturnType<typeof setTimeout>|undefined} */
@@ -104,7 +104,7 @@ export class Lifter {
     } else if (asked.what === "piece") {
       reply(JSON.parse(this.session.piece_at(asked.x, asked.y, asked.reach)));
     } else if (asked.what === "save") {
-      this.saves.push({ id: asked.id, bits: asked.bits });
+      this.saves.push({ id: asked.id, choices: asked.choices });
     }
   }
 
@@ -216,11 +216,11 @@ export class Lifter {
     this.tell({ say: "found", list, outlines, paper, turn: this.turn });
   }
 
-  /** @param {{id: number, bits: 8|16}} save */
-  save({ id, bits }) {
+  /** @param {{id: number, choices: import("./protocol.js").Saving}} save */
+  save({ id, choices }) {
     this.tell({ say: "progress", stage: "write", done: 0 });
     try {
-      const made = this.session.save_png(bits);
+      const made = this.session.save(JSON.stringify(choices));
       // Only a buffer of its own can be handed over.
       const bytes = made.byteLength === made.buffer.byteLength ? made : made.slice();
       this.tell({ say: "answer", id, value: bytes }, [bytes.buffer]);

@@ -46,13 +46,21 @@
  * @property {string} ground          "#rrggbb", "paper" or "scan"
  * @property {boolean} outlines       whether the outlines of white areas are wanted
  *
+ * @typedef {object} Saving           how the painting is saved; texts are written into the file, empty ones are not
+ * @property {"png"|"tiff"|"webp"} format
+ * @property {8|16} bits              8 in a WebP
+ * @property {string} [title]
+ * @property {string} [artist]
+ * @property {string} [copyright]
+ * @property {boolean} [profile]      whether the color profile of sRGB is embedded
+ *
  * @typedef {{say: "start", module: WebAssembly.Module}} Start          page -> worker, once, before all else
  * @typedef {{say: "ask", id: number, what: "open", bytes: Uint8Array<ArrayBuffer>, ppi: number|null, recipe: Recipe|null, turn: number}} Open
  * @typedef {{say: "ask", id: number, what: "ppi", ppi: number}} SetPpi
  * @typedef {{say: "ask", id: number, what: "check", recipe: unknown}} Check      answers the whole recipe, every key filled in
  * @typedef {{say: "ask", id: number, what: "island", x: number, y: number}} IslandAt  answers an index, -1 for none
  * @typedef {{say: "ask", id: number, what: "piece", x: number, y: number, reach: number}} PieceAt  answers a Piece, or null for none
- * @typedef {{say: "ask", id: number, what: "save", bits: 8|16}} Save             answers the bytes of a PNG
+ * @typedef {{say: "ask", id: number, what: "save", choices: Saving}} Save     answers the bytes of a file
  * @typedef {{say: "recipe", recipe: Recipe, turn: number}} RecipeState
  * @typedef {{say: "view", wish: Wish}} ViewState
  * @typedef {Start|Open|SetPpi|Check|IslandAt|PieceAt|Save|RecipeState|ViewState} ToWorker

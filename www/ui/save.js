@@ -22,7 +22,7 @@ export function saveStep(work, store, openRecipe) {
     const bits = document.querySelector("[name=bits][value='16']:checked") ? 16 : 8;
     showProgress("art", null);
     try {
-      const bytes = await client.save(bits);
+      const bytes = await client.save({ format: "png", bits });
       const name = nameFrom(scan.name, ".lifted.png");
       download(new Blob([bytes], { type: "image/png" }), name);
       say(`Saved as ${name}`);
