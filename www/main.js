@@ -224,7 +224,7 @@ const atWhites = (run) =>
 
 listenToKeys([
   { shown: "Ctrl O", words: "Choose a scan", keys: ["o"], control: true, down: chooseScan },
-  { shown: "Ctrl S", words: "Save the painting as a PNG", keys: ["s"], control: true, down: there(saving.save) },
+  { shown: "Ctrl S", words: "Save the painting", keys: ["s"], control: true, down: there(saving.save) },
   { shown: "Ctrl Z", words: "Undo", keys: ["z"], control: true, down: undo.back },
   { shown: "Ctrl Shift Z", words: "Redo", keys: ["z"], control: true, shift: true, down: undo.forth },
   { shown: "Ctrl Y", words: "Redo", keys: ["y"], control: true, down: undo.forth },

@@ -51,6 +51,7 @@ for (const scheme of ["light", "dark"]) {
       await sheet.scan(study);
       for (const step of STEPS) {
         await page.click(`#tab-${step}`);
+        await page.$$eval(`#step-${step} summary`, (all) => all.forEach((one) => one.click()));
         await scanned(page, step);
       }
       await page.keyboard.press("n");

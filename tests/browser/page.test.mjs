@@ -228,6 +228,36 @@ for (const bits of [8, 16]) {
   });
 }
 
+onPage("the painting is saved as TIFF and WebP too, signed, as scripts/lift does it", async (sheet, page) => {
+  await sheet.scan(study);
+  await page.click("#tab-save");
+  await page.click("[name=bits][value='16']");
+  await page.click("#step-save summary");
+  const signed = { title: "Shell", artist: "Saltmarsh Row", copyright: "© 2026" };
+  for (const [what, words] of Object.entries(signed)) await page.type(`#sign-${what}`, words);
+  // Words are taken back in their field; the painting is as it was.
+  await page.keyboard.down("Control");
+  await page.keyboard.press("z");
+  await page.keyboard.up("Control");
+  assert.notEqual(await sheet.value("#sign-copyright"), signed.copyright);
+  await page.$eval("#sign-copyright", (field, words) => (field.value = words), signed.copyright);
+  await page.click("#sign-profile");
+  for (const [format, ending, name, bits] of [["tiff", ".tif", "TIFF", "16"], ["webp", ".webp", "WebP", "8"]]) {
+    await page.click(`[name=format][value="${format}"]`);
+    assert.equal(await sheet.words("#save"), `Save ${name}`);
+    assert.equal(await page.$eval("[name=bits][value='16']", (one) => one.disabled), format === "webp");
+    await page.click("#save");
+    const file = await sheet.saved(new RegExp(`\\${ending}$`));
+    assert.equal(file.name, `shell-study.lifted${ending}`);
+    const out = join(browser.home, `signed${ending}`);
+    const texts = Object.entries(signed).flatMap(([what, words]) => [`--${what}`, words]);
+    execFileSync(join(root, "scripts/lift"), [study, "-o", out, "--bits", bits, "--profile", ...texts], { stdio: "pipe" });
+    assert.ok(file.bytes.equals(readFileSync(out)), "the same bytes");
+  }
+  await page.click("[name=format][value=png]");
+  assert.equal(await page.$eval("[name=bits]:checked", (one) => one.value), "16", "what waited for a WebP is back");
+});
+
 onPage("a file that is no scan is refused in words, and the work stays", async (sheet, page) => {
   await sheet.scan(study);
   await page.click("#dial-body-number", { count: 3 });

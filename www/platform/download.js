@@ -19,5 +19,5 @@ export function download(blob, name) {
  * @param {string} ending
  */
 export function nameFrom(scan, ending) {
-  return scan.replace(/\.(tiff?|png|jpe?g)$/i, "") + ending;
+  return scan.replace(/\.(tiff?|png|jpe?g|webp|bmp)$/i, "") + ending;
 }

@@ -23,6 +23,8 @@ export function listenToKeys(table) {
     if (event.altKey) return undefined;
     if (!control && (!singles.checked || typing(event.target))) return undefined;
     const pressed = event.key.toLowerCase();
+    // What was written in a field is taken back there, not on the painting.
+    if (control && (pressed === "z" || pressed === "y") && writing(event.target)) return undefined;
     return table.find(
       (key) =>
         key.keys?.includes(pressed) &&
@@ -57,6 +59,11 @@ export function listenToKeys(table) {
 /** "held" is no key but how to use one. @param {string} part @returns {Node|string} */
 function cap(part) {
   return part === "held" ? ` ${part}` : make("kbd", {}, part);
+}
+
+/** Whether the field that has the focus holds words. @param {EventTarget|null} target */
+function writing(target) {
+  return target instanceof HTMLTextAreaElement || (target instanceof HTMLInputElement && target.type === "text");
 }
 
 /** Whether letters belong to the field that has the focus. @param {EventTarget|null} target */
