@@ -42,12 +42,12 @@ const BESIDE: [(&str, &[&str]); 8] = [
 
 /// The only places that may name a third-party crate: files, or folders with a slash at the end.
 const LIBRARIES: [(&str, &[&str]); 16] = [
-    ("png", &["src/decode/png.rs", "src/encode/png.rs"]),
+    ("png", &["src/decode/png.rs"]),
     ("tiff", &["src/decode/tiff.rs", "src/decode/tiff/"]),
     ("zune_jpeg", &["src/decode/jpeg.rs"]),
     ("hayro_ccitt", &["src/decode/tiff/"]),
     ("weezl", &["src/decode/tiff/"]),
-    ("flate2", &["src/decode/tiff/", "src/encode/tiff.rs"]),
+    ("flate2", &["src/decode/tiff/"]),
     ("half", &["src/decode/tiff/"]),
     ("image", &["src/decode/plain.rs"]),
     ("image_webp", &["src/encode/webp.rs"]),

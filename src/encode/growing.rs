@@ -8,7 +8,9 @@ pub(super) struct Growing(pub(super) Vec<u8>);
 
 impl Write for Growing {
     fn write(&mut self, bytes: &[u8]) -> Result<usize> {
-        self.0.try_reserve(bytes.len()).map_err(|_| Error::from(ErrorKind::OutOfMemory))?;
+        // Room for twice as much, or else for this much.
+        let room = self.0.try_reserve(bytes.len()).or_else(|_| self.0.try_reserve_exact(bytes.len()));
+        room.map_err(|_| Error::from(ErrorKind::OutOfMemory))?;
         self.0.extend_from_slice(bytes);
         Ok(bytes.len())
     }

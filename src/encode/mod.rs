@@ -3,12 +3,14 @@
 //! Every writer takes rows as they come, or any part of them: straight-alpha RGBA samples from the top left, 8 bits each, or 16 bits
 //! with the high byte first.
 
+mod deflate;
 mod directory;
 mod exif;
 mod format;
 mod growing;
 mod imprint;
 pub mod png;
+mod rows;
 pub mod tiff;
 pub mod webp;
 mod xmp;

@@ -2,33 +2,27 @@
 //!
 //! Chunks by the PNG specification, third edition: `pHYs` 11.3.4.3, `sRGB` 11.3.2.5, `iCCP` 11.3.2.3, `iTXt` 11.3.3.4, `eXIf` 11.3.4.5.
 
-use std::io::Write;
-use std::sync::{Arc, Mutex, PoisonError};
+mod chunk;
+mod filter;
 
-use png::{
-    BitDepth, ColorType, DeflateCompression, Encoder, Filter, Info, PixelDimensions, ScaledFloat, SourceChromaticities,
-    SrgbRenderingIntent, StreamWriter, Unit,
-};
-
+use self::chunk::chunk;
+use self::filter::Filters;
+use super::deflate::{Packer, packed};
 use super::growing::Growing;
+use super::rows::Rows;
 use super::{Format, Imprint, exif};
 use crate::color::srgb_profile::srgb_profile;
 use crate::error::{Result, zeroed};
 use crate::image::{Art, Pixels};
 
-/// Deflate level: the knee of the curve. Over three plates laid out on nothing, 3.5 to 16 megapixels, level 6 took 1.4
-/// to 3.4 times as long and saved 2 to 5 %; level 2 took half as long and cost 3 to 5 %.
-const LEVEL: u8 = 4;
-/// Bytes in one IDAT chunk: large enough that chunk heads weigh nothing, small beside the file.
-const CHUNK: usize = 1 << 18;
+/// What a file begins with (5.2).
+const SIGNATURE: [u8; 8] = [0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1A, b'\n'];
+/// Bytes in one `IDAT` from which it is written: so many that heads of chunks weigh nothing.
+const CHUNK: usize = 1 << 16;
 
-/// What `gAMA` says of sRGB (11.3.2.5): 1 / 2.2, in 100 000ths.
-const GAMMA: u32 = 45_455;
-
-/// What `cHRM` says of sRGB (11.3.2.5).
-fn chromaticities() -> SourceChromaticities {
-    SourceChromaticities::new((0.3127, 0.3290), (0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
-}
+/// What `gAMA` and `cHRM` say of sRGB (11.3.2.5), in 100 000ths: 1 / 2.2; x and y of white, red, green and blue.
+const GAMMA: [u32; 1] = [45_455];
+const CHROMATICITIES: [u32; 8] = [31_270, 32_900, 64_000, 33_000, 30_000, 60_000, 15_000, 6_000];
 
 /// Writes a PNG from rows as they come, so that the whole art need not be held twice.
 ///
@@ -37,8 +31,12 @@ fn chromaticities() -> SourceChromaticities {
 /// there, once more in `eXIf`. With a profile or texts go `gAMA` and `cHRM`, for readers that heed neither mark. The same rows give the
 /// same bytes on every machine, however they are handed over.
 pub struct PngWriter {
-    stream: StreamWriter<'static, Sink>,
-    sink: Sink,
+    file: Growing,
+    rows: Rows,
+    filters: Filters,
+    packer: Packer,
+    /// What is packed and not in the file yet.
+    data: Vec<u8>,
     /// Bytes still to come.
     missing: usize,
 }
@@ -47,65 +45,82 @@ impl PngWriter {
     /// Begins a picture of `width` by `height` RGBA pixels of `bits` (8 or 16) a channel.
     ///
     /// # Errors
-    /// [`Kind::Parameter`](crate::error::Kind::Parameter) for another depth, an empty picture or a text that no file can hold, [`Kind::Limit`](crate::error::Kind::Limit) for a picture beyond
-    /// the format.
+    /// [`Kind::Parameter`](crate::error::Kind::Parameter) for another depth, an empty picture or a text that no file can hold,
+    /// [`Kind::Limit`](crate::error::Kind::Limit) for a picture beyond the format, or when there is no memory.
     pub fn new(width: usize, height: usize, bits: u8, imprint: &Imprint) -> Result<Self> {
         let missing = Format::Png.samples(width, height, bits)?;
         imprint.check()?;
-        let sink = Sink::default();
-        let mut info = Info::with_size(width as u32, height as u32);
-        if imprint.has_text() {
-            info.exif_metadata = Some(exif::block(imprint)?.into());
+        let mut file = Growing(SIGNATURE.to_vec());
+        for (name, data) in beside(width, height, bits, imprint)? {
+            chunk(&mut file, &name, &data).map_err(|e| Format::Png.failed(&e))?;
         }
-        if imprint.profile {
-            info.icc_profile = Some(srgb_profile().into());
-        }
-        let mut encoder = Encoder::with_info(sink.clone(), info).map_err(|e| Format::Png.failed(&e))?;
-        encoder.set_color(ColorType::Rgba);
-        encoder.set_depth(if bits == 8 { BitDepth::Eight } else { BitDepth::Sixteen });
-        // Not both marks of color in one file (11.3.2.3 and 11.3.2.5).
-        if !imprint.profile {
-            encoder.set_source_srgb(SrgbRenderingIntent::Perceptual);
-        }
-        // A picture that says nothing but its resolution keeps the bytes that it had in earlier versions, which wrote no more.
-        if imprint.profile || imprint.has_text() {
-            encoder.set_source_gamma(ScaledFloat::from_scaled(GAMMA));
-            encoder.set_source_chromaticities(chromaticities());
-        }
-        encoder.set_deflate_compression(DeflateCompression::Level(LEVEL));
-        encoder.set_filter(Filter::Adaptive);
-        if let Some(ppi) = imprint.ppi {
-            let per_meter = ppi.per_meter();
-            encoder.set_pixel_dims(Some(PixelDimensions { xppu: per_meter, yppu: per_meter, unit: Unit::Meter }));
-        }
-        for ((_, text), keyword) in imprint.texts().into_iter().zip(["Title", "Author", "Copyright"]) {
-            if let Some(text) = text {
-                encoder.add_itxt_chunk(keyword.to_owned(), text.to_owned()).map_err(|e| Format::Png.failed(&e))?;
-            }
-        }
-        let stream =
-            encoder.write_header().and_then(|w| w.into_stream_writer_with_size(CHUNK)).map_err(|e| Format::Png.failed(&e))?;
-        Ok(Self { stream, sink, missing })
+        let (row, pixel) = (missing / height, usize::from(bits) / 2);
+        let filters = Filters::new(row, pixel)?;
+        Ok(Self { file, rows: Rows::new(row), filters, packer: Packer::new(), data: Vec::new(), missing })
     }
 
     /// Takes the next rows, or any part of them: RGBA samples from the top left; 16-bit ones with the high byte first.
     ///
     /// # Errors
-    /// [`Kind::Parameter`](crate::error::Kind::Parameter) when more comes than the picture holds.
+    /// [`Kind::Parameter`](crate::error::Kind::Parameter) when more comes than the picture holds,
+    /// [`Kind::Limit`](crate::error::Kind::Limit) when there is no memory.
     pub fn write_rows(&mut self, bytes: &[u8]) -> Result<()> {
         self.missing = Format::Png.take(self.missing, bytes.len())?;
-        self.stream.write_all(bytes).map_err(|e| Format::Png.failed(&e))
+        let Self { file, rows, filters, packer, data, .. } = self;
+        rows.add(bytes, |row| {
+            packer.write(filters.filtered(row));
+            data.append(&mut packer.take());
+            if data.len() < CHUNK { Ok(()) } else { idat(file, data) }
+        })
     }
 
     /// The file.
     ///
     /// # Errors
-    /// [`Kind::Parameter`](crate::error::Kind::Parameter) when rows are missing.
-    pub fn finish(self) -> Result<Vec<u8>> {
+    /// [`Kind::Parameter`](crate::error::Kind::Parameter) when rows are missing, [`Kind::Limit`](crate::error::Kind::Limit) when
+    /// there is no memory.
+    pub fn finish(mut self) -> Result<Vec<u8>> {
         Format::Png.end(self.missing)?;
-        self.stream.finish().map_err(|e| Format::Png.failed(&e))?;
-        Ok(self.sink.take())
+        self.data.append(&mut self.packer.end());
+        idat(&mut self.file, &mut self.data)?;
+        chunk(&mut self.file, b"IEND", &[]).map_err(|e| Format::Png.failed(&e))?;
+        Ok(self.file.0)
     }
+}
+
+/// Writes what is packed.
+fn idat(file: &mut Growing, data: &mut Vec<u8>) -> Result<()> {
+    chunk(file, b"IDAT", data).map_err(|e| Format::Png.failed(&e))?;
+    data.clear();
+    Ok(())
+}
+
+/// The chunks before the pixels.
+fn beside(width: usize, height: usize, bits: u8, imprint: &Imprint) -> Result<Vec<([u8; 4], Vec<u8>)>> {
+    let numbers = |numbers: &[u32]| numbers.iter().flat_map(|n| n.to_be_bytes()).collect::<Vec<u8>>();
+    // Size (below 2^31 by `Format::samples`), depth, RGBA; the only kinds of packing and filters; not interlaced.
+    let mut chunks = vec![(*b"IHDR", [numbers(&[width as u32, height as u32]), vec![bits, 6, 0, 0, 0]].concat())];
+    if let Some(ppi) = imprint.ppi {
+        let per_meter = ppi.per_meter();
+        chunks.push((*b"pHYs", [numbers(&[per_meter, per_meter]), vec![1]].concat()));
+    }
+    // Not both marks of color in one file (11.3.2.3 and 11.3.2.5).
+    chunks.push(if imprint.profile {
+        (*b"iCCP", [&b"sRGB\0\0"[..], &packed(&srgb_profile())].concat())
+    } else {
+        (*b"sRGB", vec![0])
+    });
+    if imprint.profile || imprint.has_text() {
+        chunks.extend([(*b"gAMA", numbers(&GAMMA)), (*b"cHRM", numbers(&CHROMATICITIES))]);
+    }
+    if imprint.has_text() {
+        chunks.push((*b"eXIf", exif::block(imprint)?));
+    }
+    for ((_, text), keyword) in imprint.texts().into_iter().zip(["Title", "Author", "Copyright"]) {
+        // Not compressed, no language, no translated keyword.
+        chunks.extend(text.map(|text| (*b"iTXt", [keyword, "\0\0\0\0\0", text].concat().into_bytes())));
+    }
+    Ok(chunks)
 }
 
 /// A whole art as a PNG file of `bits` (8 or 16) a channel; an art of the other depth is widened exactly or rounded.
@@ -144,24 +159,4 @@ pub fn png(art: &Art, bits: u8) -> Result<Vec<u8>> {
 /// The nearest 8-bit sample: 65535 is 255, and 257 apart are neighbors.
 fn eight(sample: u16) -> u8 {
     ((u32::from(sample) + 128) / 257) as u8
-}
-
-/// Where the encoder writes to: it swallows its writer, so the bytes are kept beside it.
-#[derive(Clone, Default)]
-struct Sink(Arc<Mutex<Growing>>);
-
-impl Sink {
-    fn take(&self) -> Vec<u8> {
-        std::mem::take(&mut self.0.lock().unwrap_or_else(PoisonError::into_inner).0)
-    }
-}
-
-impl Write for Sink {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).write(bytes)
-    }
-
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
 }

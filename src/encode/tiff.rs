@@ -6,17 +6,14 @@
 
 use std::io::Write;
 
-use flate2::Compression;
-use flate2::write::ZlibEncoder;
-
+use super::deflate::Packer;
 use super::directory::{HEAD, Value, directory, head};
 use super::growing::Growing;
+use super::rows::Rows;
 use super::{Format, Imprint, exif};
 use crate::color::srgb_profile::srgb_profile;
 use crate::error::{Error, Kind, Result, zeroed};
 
-/// Deflate level.
-const LEVEL: u32 = 4;
 /// Bytes of samples in a strip, at most, if a row is not longer: many times the 32 768 that Deflate looks back over, and little for
 /// a reader to hold.
 const STRIP: usize = 1 << 18;
@@ -26,19 +23,9 @@ const STRIP: usize = 1 << 18;
 pub struct TiffWriter {
     width: usize,
     height: usize,
-    /// Bytes of a sample, 1 or 2.
-    deep: usize,
     imprint: Imprint,
-    /// Packs into the file itself.
-    packer: ZlibEncoder<Growing>,
-    /// Where strips begin, and how long they are.
-    strips: Vec<(usize, usize)>,
-    /// Rows in the strip that is being written.
-    rows: usize,
-    /// A row that has come in part.
-    part: Vec<u8>,
-    /// A row as it goes into the file.
-    row: Vec<u8>,
+    rows: Rows,
+    strips: Strips,
     /// Bytes still to come.
     missing: usize,
 }
@@ -52,20 +39,19 @@ impl TiffWriter {
     pub fn new(width: usize, height: usize, bits: u8, imprint: &Imprint) -> Result<Self> {
         let missing = Format::Tiff.samples(width, height, bits)?;
         imprint.check()?;
-        // Where the directory begins is known at the end.
-        let file = Growing(head(0).to_vec());
-        Ok(Self {
-            width,
-            height,
+        let row = missing / height;
+        let strips = Strips {
             deep: usize::from(bits) / 8,
-            imprint: imprint.clone(),
-            packer: ZlibEncoder::new(file, Compression::new(LEVEL)),
-            strips: Vec::new(),
-            rows: 0,
-            part: Vec::new(),
-            row: zeroed(missing / height, "a row of the TIFF")?,
-            missing,
-        })
+            rows: (STRIP / row).clamp(1, height),
+            // Where the directory begins is known at the end.
+            file: Growing(head(0).to_vec()),
+            packer: Packer::new(),
+            begins: Vec::new(),
+            lengths: Vec::new(),
+            begun: 0,
+            row: zeroed(row, "a row of the TIFF")?,
+        };
+        Ok(Self { width, height, imprint: imprint.clone(), rows: Rows::new(row), strips, missing })
     }
 
     /// Takes the next rows, or any part of them: RGBA samples from the top left; 16-bit ones with the high byte first.
@@ -74,53 +60,7 @@ impl TiffWriter {
     /// [`Kind::Parameter`] when more comes than the picture holds, [`Kind::Limit`] beyond 4 GB or when there is no memory.
     pub fn write_rows(&mut self, bytes: &[u8]) -> Result<()> {
         self.missing = Format::Tiff.take(self.missing, bytes.len())?;
-        let long = self.row.len();
-        let (begun, rest) = bytes.split_at(if self.part.is_empty() { 0 } else { bytes.len().min(long - self.part.len()) });
-        self.part.extend(begun);
-        if self.part.len() == long {
-            let row = std::mem::take(&mut self.part);
-            self.write_row(&row)?;
-        }
-        let rows = rest.chunks_exact(long);
-        self.part.extend(rows.remainder());
-        for row in rows {
-            self.write_row(row)?;
-        }
-        Ok(())
-    }
-
-    /// Writes each sample as what it adds to the sample of the same channel before it, which packs better (section 14).
-    fn write_row(&mut self, row: &[u8]) -> Result<()> {
-        if self.deep == 1 {
-            self.row[..4].copy_from_slice(&row[..4]);
-            for ((out, sample), before) in self.row[4..].iter_mut().zip(&row[4..]).zip(row) {
-                *out = sample.wrapping_sub(*before);
-            }
-        } else {
-            let samples = row.as_chunks::<2>().0;
-            let before = [[0; 2]; 4];
-            let out = self.row.as_chunks_mut::<2>().0;
-            for ((out, sample), before) in out.iter_mut().zip(samples).zip(before.iter().chain(samples)) {
-                *out = u16::from_be_bytes(*sample).wrapping_sub(u16::from_be_bytes(*before)).to_le_bytes();
-            }
-        }
-        self.packer.write_all(&self.row).map_err(|e| Format::Tiff.failed(&e))?;
-        self.rows += 1;
-        if self.rows == self.rows_per_strip() { self.end_strip() } else { Ok(()) }
-    }
-
-    fn rows_per_strip(&self) -> usize {
-        (STRIP / self.row.len()).clamp(1, self.height)
-    }
-
-    fn end_strip(&mut self) -> Result<()> {
-        let file = self.packer.reset(Growing::default()).map_err(|e| Format::Tiff.failed(&e))?;
-        let begin = self.strips.last().map_or(HEAD, |(at, long)| at + long);
-        let end = file.0.len();
-        *self.packer.get_mut() = file;
-        self.strips.push((begin, end - begin));
-        self.rows = 0;
-        if u32::try_from(end).is_err() { Err(beyond()) } else { Ok(()) }
+        self.rows.add(bytes, |row| self.strips.add(row))
     }
 
     /// The file.
@@ -129,36 +69,34 @@ impl TiffWriter {
     /// [`Kind::Parameter`] when rows are missing, [`Kind::Limit`] beyond 4 GB or when there is no memory.
     pub fn finish(mut self) -> Result<Vec<u8>> {
         Format::Tiff.end(self.missing)?;
-        if self.rows > 0 {
-            self.end_strip()?;
-        }
+        self.strips.end()?;
         let tags = self.tags();
-        let mut file = std::mem::take(self.packer.get_mut());
+        let mut file = self.strips.file;
         // "The directory may be at any location in the file after the header. It must begin on a word boundary."
         let at = file.0.len().next_multiple_of(2);
         let pad = at - file.0.len();
         let tags = directory(tags, at).ok_or_else(beyond)?;
         file.write_all(&[0][..pad]).and_then(|()| file.write_all(&tags)).map_err(|e| Format::Tiff.failed(&e))?;
-        file.0[..HEAD].copy_from_slice(&head(u32::try_from(at).map_err(|_| beyond())?));
+        file.0[..HEAD].copy_from_slice(&head(place(at)?));
         Ok(file.0)
     }
 
     /// Its tags, by number.
     fn tags(&self) -> Vec<(u16, Value)> {
-        // All of these are below 4 GB: the sizes by `Format::samples`, the places by `end_strip`.
+        // Sizes are below 4 GB by `Format::samples`.
         let long = |v: usize| Value::Long(vec![v as u32]);
         let short = |v: u16| Value::Short(vec![v]);
         let mut tags = exif::tags(&self.imprint);
         tags.extend([
-            (256, long(self.width)),                            // ImageWidth
-            (257, long(self.height)),                           // ImageLength
-            (258, Value::Short(vec![self.deep as u16 * 8; 4])), // BitsPerSample
-            (259, short(8)),                                    // Compression: Deflate
-            (262, short(2)),                                    // PhotometricInterpretation: RGB
-            (273, Value::Long(self.strips.iter().map(|(at, _)| *at as u32).collect())),
-            (277, short(4)),                    // SamplesPerPixel
-            (278, long(self.rows_per_strip())), // RowsPerStrip
-            (279, Value::Long(self.strips.iter().map(|(_, long)| *long as u32).collect())),
+            (256, long(self.width)),                                   // ImageWidth
+            (257, long(self.height)),                                  // ImageLength
+            (258, Value::Short(vec![self.strips.deep as u16 * 8; 4])), // BitsPerSample
+            (259, short(8)),                                           // Compression: Deflate
+            (262, short(2)),                                           // PhotometricInterpretation: RGB
+            (273, Value::Long(self.strips.begins.clone())),
+            (277, short(4)),               // SamplesPerPixel
+            (278, long(self.strips.rows)), // RowsPerStrip
+            (279, Value::Long(self.strips.lengths.clone())),
             (284, short(1)), // PlanarConfiguration: samples side by side
             (317, short(2)), // Predictor: horizontal differencing
             (338, short(2)), // ExtraSamples: unassociated alpha
@@ -174,9 +112,81 @@ impl TiffWriter {
     }
 }
 
+/// The strips so far.
+struct Strips {
+    /// Bytes of a sample, 1 or 2.
+    deep: usize,
+    /// Rows of a strip; the last may have fewer.
+    rows: usize,
+    file: Growing,
+    packer: Packer,
+    /// Where strips begin in the file, and how many bytes they have.
+    begins: Vec<u32>,
+    lengths: Vec<u32>,
+    /// Rows in the strip that is being written.
+    begun: usize,
+    /// A row as it goes into the file.
+    row: Vec<u8>,
+}
+
+impl Strips {
+    /// Adds a row, each sample as what it adds to the sample of the same channel before it, which packs better (section 14).
+    fn add(&mut self, row: &[u8]) -> Result<()> {
+        if self.deep == 1 {
+            self.row[..4].copy_from_slice(&row[..4]);
+            for ((out, sample), before) in self.row[4..].iter_mut().zip(&row[4..]).zip(row) {
+                *out = sample.wrapping_sub(*before);
+            }
+        } else {
+            let samples = row.as_chunks::<2>().0;
+            let before = [[0; 2]; 4];
+            let out = self.row.as_chunks_mut::<2>().0;
+            for ((out, sample), before) in out.iter_mut().zip(samples).zip(before.iter().chain(samples)) {
+                *out = u16::from_be_bytes(*sample).wrapping_sub(u16::from_be_bytes(*before)).to_le_bytes();
+            }
+        }
+        self.packer.write(&self.row);
+        self.begun += 1;
+        if self.begun == self.rows { self.end() } else { Ok(()) }
+    }
+
+    /// Ends a strip that has rows.
+    fn end(&mut self) -> Result<()> {
+        if self.begun == 0 {
+            return Ok(());
+        }
+        let strip = self.packer.end();
+        self.begins.push(place(self.file.0.len())?);
+        self.lengths.push(place(strip.len())?);
+        self.begun = 0;
+        self.file.write_all(&strip).map_err(|e| Format::Tiff.failed(&e))
+    }
+}
+
+/// A place in the file, as it is stored.
+fn place(at: usize) -> Result<u32> {
+    u32::try_from(at).map_err(|_| beyond())
+}
+
 fn beyond() -> Error {
     Error::new(
         Kind::Limit,
         "This picture makes a TIFF of more than 4 GB, which the format cannot hold. Save it as PNG, or with 8 bits, or trim the sheet.",
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Places are 32-bit numbers (TIFF 6.0, section 2), which in WebAssembly no file can exceed.
+    #[test]
+    #[cfg(target_pointer_width = "64")]
+    fn what_lies_beyond_four_gigabytes_is_refused_with_a_way_out() {
+        assert_eq!(place((1 << 32) - 1).expect("the last place"), u32::MAX);
+        let why = place(1 << 32).expect_err("no such place");
+        assert_eq!(why.kind(), Kind::Limit);
+        assert!(why.message().contains("4 GB") && why.message().contains("PNG"), "{why}");
+        assert!(directory(vec![(270, Value::Ascii("Tide pool".to_owned()))], (1 << 32) - 8).is_none());
+    }
 }

@@ -51,9 +51,9 @@ impl WebpWriter {
     /// [`Kind::Parameter`](crate::error::Kind::Parameter) when rows are missing, [`Kind::Limit`](crate::error::Kind::Limit) when there is no memory.
     pub fn finish(self) -> Result<Vec<u8>> {
         Format::Webp.end(self.missing)?;
-        // The encoder copies the picture and packs the copy, and where it finds no memory for that it ends the program. So it is asked
-        // for here first, and given back.
-        drop(reserved::<u8>(self.samples.len().saturating_mul(2), "packing the WebP")?);
+        // The encoder copies the picture and packs the copy into what grows by doubling, and where it finds no memory for that it ends
+        // the program. So it is asked for here first, and given back.
+        drop(reserved::<u8>(self.samples.len().saturating_mul(3), "packing the WebP")?);
         let mut file = Growing::default();
         let mut encoder = WebPEncoder::new(&mut file);
         if self.imprint.profile {
