@@ -45,7 +45,7 @@ function formatOf(asked, out) {
   return asked ?? named ?? "png";
 }
 
-/** The call, checked: everything that can be refused before any work is refused here. */
+/** The call, checked: what can be refused without the module is refused here. */
 function readCall(args) {
   let parsed;
   try {
@@ -108,8 +108,7 @@ function readCall(args) {
       throw new Refusal(`${values.recipe}: the recipe is not JSON (${oneLine(error.message)})`);
     }
   }
-  if (values["out-dir"]) inPlain(() => mkdirSync(values["out-dir"], { recursive: true }), values["out-dir"]);
-  return { jobs, recipe, recipeFile: values.recipe, saving, ppi, report: values.report };
+  return { jobs, recipe, recipeFile: values.recipe, saving, folder: values["out-dir"], ppi, report: values.report };
 }
 
 /** The one path of a file that may not exist yet, so that two spellings of it compare equal. */
@@ -166,6 +165,17 @@ function writeWhole(file, data) {
   }, file);
 }
 
+/** Refuses what the module will not save, such as a title of two lines, before the first scan is lifted. */
+async function refuseSaving(module, saving) {
+  const { check_saving, initSync } = await import("../dist/module/barewash.js");
+  initSync({ module });
+  try {
+    check_saving(saving);
+  } catch (error) {
+    throw error?.code ? new Refusal(error.message) : error;
+  }
+}
+
 /** Lifts one scan in a worker; the answer is { file, report } or a Refusal is thrown. */
 function lift(module, job, call) {
   return new Promise((done, refuse) => {
@@ -189,6 +199,8 @@ async function main(args) {
   if (call.help) return void process.stdout.write(help);
   const wasm = inPlain(() => readFileSync(new URL("../dist/module/barewash_bg.wasm", import.meta.url)), "dist/module");
   const module = await WebAssembly.compile(wasm);
+  await refuseSaving(module, call.saving);
+  if (call.folder) inPlain(() => mkdirSync(call.folder, { recursive: true }), call.folder);
 
   const reports = [];
   for (const job of call.jobs) {

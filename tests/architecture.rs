@@ -47,7 +47,7 @@ const LIBRARIES: [(&str, &[&str]); 16] = [
     ("zune_jpeg", &["src/decode/jpeg.rs"]),
     ("hayro_ccitt", &["src/decode/tiff/"]),
     ("weezl", &["src/decode/tiff/"]),
-    ("flate2", &["src/decode/tiff/"]),
+    ("flate2", &["src/decode/tiff/", "src/encode/deflate.rs"]),
     ("half", &["src/decode/tiff/"]),
     ("image", &["src/decode/plain.rs"]),
     ("image_webp", &["src/encode/webp.rs"]),

@@ -84,6 +84,41 @@ fn what_makes_no_sense_is_refused() {
     assert_eq!(png(&empty, 8).expect_err("nothing").kind(), Kind::Parameter);
 }
 
+#[test]
+fn rows_may_come_in_any_parts_and_data_goes_in_more_than_one_chunk() {
+    let (width, height) = (300, 200);
+    // No order in them, so that they do not pack.
+    let samples: Vec<u8> =
+        (0..width * height).flat_map(|i| (i as u32).wrapping_mul(0x9E37_79B1).rotate_left(i as u32).to_be_bytes()).collect();
+    for bits in [8, 16] {
+        let width = width * 8 / usize::from(bits);
+        let in_parts = |part: usize| {
+            let mut writer = PngWriter::new(width, height, bits, &Imprint::default()).expect("a picture");
+            samples.chunks(part).for_each(|bytes| writer.write_rows(bytes).expect("a part"));
+            writer.finish().expect("a file")
+        };
+        let file = in_parts(samples.len());
+        assert!(chunks(&file).iter().filter(|(name, _)| name == b"IDAT").count() > 1);
+        assert!(decoded(&file).2 == samples);
+        for part in [1, 7, 1199, 1201, 100_000] {
+            assert!(in_parts(part) == file, "in parts of {part} bytes");
+        }
+    }
+}
+
+#[test]
+fn too_much_too_little_and_too_large_are_refused() {
+    let mut writer = PngWriter::new(3, 2, 8, &Imprint::default()).expect("a picture");
+    assert!(writer.write_rows(&[0; 25]).expect_err("too much").message().contains("1 bytes too many"));
+    writer.write_rows(&EIGHT[..20]).expect("a part");
+    assert!(writer.finish().err().expect("too little").message().contains("4 bytes are missing"));
+    for (width, height) in [(1 << 31, 1), (1, 1 << 31), ((1 << 31) - 1, (1 << 31) - 1)] {
+        let why = PngWriter::new(width, height, 16, &Imprint::default()).err().expect("no such picture");
+        assert_eq!(why.kind(), Kind::Limit, "{width} x {height}");
+        assert!(why.message().contains("Trim the sheet"), "{why}");
+    }
+}
+
 /// The three texts of a study, one of them beyond ASCII.
 fn imprint() -> Imprint {
     Imprint {

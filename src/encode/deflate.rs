@@ -1,10 +1,10 @@
 //! Packing as PNG and TIFF have it: a zlib stream (RFC 1950) of Deflate blocks (RFC 1951), smaller than the library's.
 //!
-//! What `flate2` makes of filtered rows is 5 to 20 % larger than need be: it takes the longest match it sees. Here the cheapest way
-//! through a band of bytes is found, literals and matches priced by the codes that will write them: a shortest path, as in Storer and
-//! Szymanski, "Data compression via textual substitution" (1982). Prices are those of the band before, which resembles it. The band is
-//! then cut into blocks where that pays, and each block is parsed once more by its own prices. All is whole numbers, so the bytes are
-//! the same on every machine.
+//! What `flate2` makes of the rows of an art is 5 to 20 % larger: it takes the longest match it sees. Here the cheapest way through a
+//! band of bytes is found, literals and matches priced by the codes that will write them: a shortest path, as in Storer and Szymanski,
+//! "Data compression via textual substitution" (1982). Prices are those of the band before, which resembles it. The band is then cut
+//! into blocks where that pays, and each block is parsed once more by its own prices. All is whole numbers, so the bytes are the same
+//! on every machine.
 
 mod bits;
 mod block;
@@ -18,7 +18,8 @@ use counts::{Counts, Prices};
 use matches::{Finder, WINDOW};
 use parse::Way;
 
-/// Bytes that are packed at a time, at most. Half as many pack worse by 0.3 %, twice as many no better.
+/// Bytes that are packed at a time, at most. Of four arts half as many packed one worse by 0.5 % and others no better by more; twice as many
+/// packed one worse by 1.8 %, since prices come too late.
 const BAND: usize = 1 << 17;
 /// Bytes between places where a block may end.
 const PIECE: usize = 1 << 13;

@@ -5,6 +5,12 @@ use wasm_bindgen::prelude::*;
 use crate::error::Error;
 use crate::pipeline::{self, Ground, Recipe, Saving, View};
 
+/// Refuses what `Session.save` would refuse of its choices, before there is a scan. Throws `parameter`, naming the key.
+#[wasm_bindgen]
+pub fn check_saving(choices: &str) -> Result<(), JsValue> {
+    Saving::from_json(choices).map(|_| ()).map_err(|e| thrown(&e))
+}
+
 /// Prints a panic's place to the console before the module stops.
 #[wasm_bindgen(start)]
 pub fn start() {

@@ -1,7 +1,7 @@
 //! The module as the page has it: in a worker of a real browser, driven through the face that JavaScript sees.
 #![cfg(target_arch = "wasm32")]
 
-use barewash::wasm::{Session, default_recipe, version};
+use barewash::wasm::{Session, check_saving, default_recipe, version};
 use js_sys::Reflect;
 use wasm_bindgen::JsValue;
 use wasm_bindgen_test::{wasm_bindgen_test, wasm_bindgen_test_configure};
@@ -145,10 +145,13 @@ fn saves_other_formats_and_refuses_what_they_have_not() {
     for (choices, named) in
         [(r#"{"bits":12}"#, "\"bits\""), (r#"{"fromat":"png"}"#, "\"fromat\""), (r#"{"format":"webp","bits":16}"#, "8 bits")]
     {
-        let (code, message) = caught(saved(choices).expect_err("no such choice"));
-        assert_eq!(code, "parameter");
-        assert!(message.contains(named), "{message}");
+        for thrown in [saved(choices).expect_err("no such choice"), check_saving(choices).expect_err("no such choice")] {
+            let (code, message) = caught(thrown);
+            assert_eq!(code, "parameter");
+            assert!(message.contains(named), "{message}");
+        }
     }
+    assert!(check_saving(r#"{"format":"tiff","bits":16}"#).is_ok());
 }
 
 #[wasm_bindgen_test]

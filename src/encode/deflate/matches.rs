@@ -8,7 +8,7 @@ const LONGEST: usize = 258;
 pub(super) const PLENTY: usize = 64;
 /// How far back three bytes may lie: from farther they cost as much as three literals.
 const NEAR: usize = 1 << 13;
-/// Places of a chain that are looked at. A quarter fewer pack worse by 0.5 %, half more better by as much, each for a sixth of the time.
+/// Places of a chain that are looked at. 24 pack 0.2 to 1 % worse; 48 pack 0.4 to 1.2 % better, and take a third longer.
 const DEPTH: usize = 32;
 /// No place.
 const NONE: u32 = u32::MAX;

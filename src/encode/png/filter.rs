@@ -6,8 +6,8 @@ use crate::error::{Result, zeroed};
 const KINDS: usize = 5;
 
 /// Filters row after row, each by the kind that leaves the fewest different pairs of neighboring bytes: what is packed by finding
-/// what came before packs the better, the less there is that never came. On real paintings that gave 1 to 4 % smaller files with 16
-/// bits than the least entropy of a row, and as small ones with 8.
+/// what came before packs the better, the less there is that never came. Against the least
+/// entropy of a row, files of eleven real arts were smaller by 0.6 % with 8 bits and 1.9 % with 16 in the mean; the worst grew by 1 %.
 pub(super) struct Filters {
     /// Bytes of a pixel.
     pixel: usize,
