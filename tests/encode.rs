@@ -111,7 +111,7 @@ fn too_much_too_little_and_too_large_are_refused() {
     let mut writer = PngWriter::new(3, 2, 8, &Imprint::default()).expect("a picture");
     assert!(writer.write_rows(&[0; 25]).expect_err("too much").message().contains("1 bytes too many"));
     writer.write_rows(&EIGHT[..20]).expect("a part");
-    assert!(writer.finish().err().expect("too little").message().contains("4 bytes are missing"));
+    assert!(writer.finish().expect_err("too little").message().contains("4 bytes are missing"));
     for (width, height) in [(1 << 31, 1), (1, 1 << 31), ((1 << 31) - 1, (1 << 31) - 1)] {
         let why = PngWriter::new(width, height, 16, &Imprint::default()).err().expect("no such picture");
         assert_eq!(why.kind(), Kind::Limit, "{width} x {height}");

@@ -68,7 +68,7 @@ fn what_stands_beside_the_pixels_is_in_chunks_of_its_own() {
     // Without a marker before it (2.7.1.5); six tags.
     assert_eq!(found[3].1[..10], *b"II\x2a\0\x08\0\0\0\x06\0");
     let xmp = std::str::from_utf8(found[4].1).expect("UTF-8");
-    // ISO 16684-1:2019, 7.9 and 8.3.
+    // ISO 16684-1:2019, 7.9 and 8.3, from memory.
     for part in [
         "<dc:title><rdf:Alt><rdf:li xml:lang=\"x-default\">Tide &lt;pool&gt; &amp; shore</rdf:li></rdf:Alt></dc:title>",
         "<dc:creator><rdf:Seq><rdf:li>Zoë of Saltmarsh Row</rdf:li></rdf:Seq></dc:creator>",

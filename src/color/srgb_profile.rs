@@ -1,5 +1,7 @@
 //! The ICC profile of sRGB, for programs that heed nothing else: version 4 (ICC.1:2010), three primaries and the exact curve.
 //!
+//! Numbers of sections are from memory; what the values must be is computed anew in a test, and another's reader reads the whole.
+//!
 //! It is made here rather than by the profile library, which would write the hour of its making into it.
 
 /// D50, the white that profiles refer to, as X, Y and Z (ICC.1:2010, 7.2.16). All numbers here are of 65536ths (`s15Fixed16Number`, 4.6).

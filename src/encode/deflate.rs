@@ -3,8 +3,7 @@
 //! What `flate2` makes of the rows of an art is 5 to 20 % larger: it takes the longest match it sees. Here the cheapest way through a
 //! band of bytes is found, literals and matches priced by the codes that will write them: a shortest path, as in Storer and Szymanski,
 //! "Data compression via textual substitution" (1982). Prices are those of the band before, which resembles it. The band is then cut
-//! into blocks where that pays, and each block is parsed once more by its own prices. All is whole numbers, so the bytes are the same
-//! on every machine.
+//! into blocks where that pays. All is whole numbers, so the bytes are the same on every machine.
 
 mod bits;
 mod block;
@@ -98,21 +97,19 @@ impl Packer {
             // Of the first band nothing is known: prices settle within two rounds.
             let mut prices = Prices::guess(band);
             for _ in 0..2 {
-                way.find(band, 0..band.len(), &prices);
+                way.find(band, &prices);
                 prices = way.counts(band, 0..band.len()).0.prices();
             }
             prices
         });
-        way.find(band, 0..band.len(), &prices);
-        self.prices = Some(prices);
+        way.find(band, &prices);
 
+        // To find the way through each block once more, by its own prices, would take a fifth longer and save 0.1 %.
         let blocks = way.blocks(band);
         let count = blocks.len();
         for (i, (place, counts)) in blocks.into_iter().enumerate() {
-            let prices = counts.prices();
-            way.find(band, place.clone(), &prices);
-            self.prices = Some(prices);
-            block::write(bits, way, band, place, last && i + 1 == count);
+            self.prices = Some(counts.prices());
+            block::write(bits, way, band, place, counts, last && i + 1 == count);
         }
 
         let gone = self.bytes.len().saturating_sub(WINDOW);

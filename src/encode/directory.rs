@@ -42,7 +42,7 @@ pub(super) fn head(at: u32) -> [u8; HEAD] {
 /// The bytes of a directory that begins at byte `at`, an even one, and what does not fit into its entries after it. It is the only
 /// one of its file. `None` where it would reach beyond 4 GB.
 pub(super) fn directory(mut tags: Vec<(u16, Value)>, at: usize) -> Option<Vec<u8>> {
-    tags.sort_by_key(|(tag, _)| *tag); // "The entries in an IFD must be sorted in ascending order by Tag."
+    tags.sort_by_key(|(tag, _)| *tag); // Entries stand in ascending order.
     let mut entries = u16::try_from(tags.len()).ok()?.to_le_bytes().to_vec();
     let beyond = at + 2 + 12 * tags.len() + 4;
     let mut rest = Vec::new();

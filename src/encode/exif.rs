@@ -1,4 +1,5 @@
-//! The tags that TIFF and EXIF share, and a block of EXIF for PNG and WebP. Exif 2.32 (CIPA DC-008-2019), 4.6.4; TIFF 6.0, section 8.
+//! The tags that TIFF and EXIF share, and a block of EXIF for PNG and WebP. Exif 2.32 (CIPA DC-008-2019),
+//! 4.6.4; TIFF 6.0, section 8; all from memory.
 
 use super::directory::{HEAD, Value, directory, head, rational};
 use super::imprint::Imprint;

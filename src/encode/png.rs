@@ -1,6 +1,7 @@
 //! PNG: straight alpha, 8 or 16 bits a channel, color kept however low the alpha, resolution and sRGB stated.
 //!
-//! Chunks by the PNG specification, third edition: `pHYs` 11.3.4.3, `sRGB` 11.3.2.5, `iCCP` 11.3.2.3, `iTXt` 11.3.3.4, `eXIf` 11.3.4.5.
+//! Chunks by the PNG specification, third edition: `pHYs` 11.3.4.3, `sRGB` 11.3.2.5, `iCCP` 11.3.2.3, `iTXt` 11.3.3.4, `eXIf` 11.3.4.5
+//! (numbers of sections from memory).
 
 mod chunk;
 mod filter;

@@ -1,8 +1,8 @@
 //! TIFF: straight alpha, 8 or 16 bits a channel, in strips packed by Deflate after horizontal differencing, little-endian.
 //!
 //! TIFF 6.0 (1992): directory section 2, strips section 3, differencing section 14, alpha section 18. Deflate (compression 8) is of
-//! "TIFF Technical Notes" (2002). The tag of the color profile is of ICC.1:2010, annex B.4. The `tiff` crate's encoder wants a whole
-//! picture at once; here rows go into the file as they come.
+//! "TIFF Technical Notes" (2002). The tag of the color profile is of ICC.1:2010, annex B.4. All numbers of sections are from memory.
+//! The `tiff` crate's encoder wants a whole picture at once; here rows go into the file as they come.
 
 use std::io::Write;
 
@@ -72,7 +72,7 @@ impl TiffWriter {
         self.strips.end()?;
         let tags = self.tags();
         let mut file = self.strips.file;
-        // "The directory may be at any location in the file after the header. It must begin on a word boundary."
+        // The directory may stand anywhere, but at an even byte (section 2).
         let at = file.0.len().next_multiple_of(2);
         let pad = at - file.0.len();
         let tags = directory(tags, at).ok_or_else(beyond)?;

@@ -1,5 +1,5 @@
 //! A packet of XMP with the texts of an imprint: ISO 16684-1:2019, with the properties `title`, `creator` and `rights` of Dublin Core
-//! (8.3). Unlike EXIF it knows no other encoding than UTF-8.
+//! (8.3; numbers of sections from memory). Unlike EXIF it knows no other encoding than UTF-8.
 
 use std::fmt::Write;
 

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::bits::Bits;
-use super::counts::{distance_symbol, length_symbol};
+use super::counts::{Counts, distance_symbol, length_symbol};
 use super::huffman::{codes, lengths};
 use super::parse::Way;
 
@@ -12,9 +12,8 @@ const END: usize = 256;
 /// The order in which lengths of the code for code lengths stand.
 const ORDER: [usize; 19] = [16, 17, 18, 0, 8, 7, 9, 6, 10, 5, 11, 4, 12, 3, 13, 2, 14, 1, 15];
 
-/// Writes what stands at `place` of the band, the way that was found.
-pub(super) fn write(bits: &mut Bits, way: &Way, band: &[u8], place: Range<usize>, last: bool) {
-    let (mut counts, _) = way.counts(band, place.clone());
+/// Writes what stands at `place` of the band, the way that was found, whose symbols come as `counts` say.
+pub(super) fn write(bits: &mut Bits, way: &Way, band: &[u8], place: Range<usize>, mut counts: Counts, last: bool) {
     counts.literals[END] = 1;
     // Without a match one code of one bit stands for none.
     counts.distances[0] = counts.distances[0].max(u32::from(counts.distances.iter().all(|n| *n == 0)));

@@ -37,24 +37,21 @@ impl Way {
         self.costs.resize(self.steps.len() + 1, 0);
     }
 
-    /// Finds the cheapest way from the begin of `place` to its end: from behind, at each place the cheapest step with the way after it.
-    pub(super) fn find(&mut self, band: &[u8], place: Range<usize>, prices: &Prices) {
+    /// Finds the cheapest way: from behind, at each place the cheapest step with the way after it.
+    pub(super) fn find(&mut self, band: &[u8], prices: &Prices) {
         let Self { matches, ends, steps, costs } = self;
-        costs[place.end] = 0;
-        for at in place.clone().rev() {
+        costs[band.len()] = 0;
+        for at in (0..band.len()).rev() {
             let mut least = prices.literals[usize::from(band[at])] + costs[at + 1];
             let mut step = Match { length: 1, distance: 0 };
             let first = if at == 0 { 0 } else { ends[at - 1] };
             let mut shortest = 3;
             for found in &matches[first as usize..ends[at] as usize] {
-                let longest = usize::from(found.length).min(place.end - at);
-                if usize::from(found.length) >= PLENTY {
-                    shortest = shortest.max(longest);
+                let longest = usize::from(found.length);
+                if longest >= PLENTY {
+                    shortest = longest;
                 }
                 let distance = prices.distances[distance_symbol(found.distance).symbol];
-                if shortest > longest {
-                    continue;
-                }
                 let after = &costs[at + shortest..=at + longest];
                 for (i, (length, after)) in prices.lengths[shortest..=longest].iter().zip(after).enumerate() {
                     let cost = length + distance + after;
