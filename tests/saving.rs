@@ -4,7 +4,7 @@ use barewash::encode::Format;
 use barewash::encode::png::png;
 use barewash::error::Kind;
 use barewash::image::{Art, Pixels};
-use barewash::pipeline::{Saving, Session};
+use barewash::pipeline::{Recipe, Saving, Session};
 use barewash::units::Ppi;
 
 fn session() -> Session {
@@ -55,6 +55,22 @@ fn texts_go_into_every_format_and_change_no_pixel() {
             assert_eq!(png_samples(&file), png_samples(&plain));
         }
     }
+}
+
+/// A WebP has 16383 pixels along a side; trimmed, the same sheet fits.
+#[test]
+fn what_is_too_long_for_a_webp_is_refused_before_the_lift_with_a_way_out() {
+    let (width, height) = (16_384, 40);
+    let pixels = Pixels::Eight([240, 236, 226, 255].repeat(width * height));
+    let scan = png(&Art { width, height, ppi: Some(Ppi(300.0)), pixels }, 8).expect("a scan");
+    let mut session = Session::open(&scan).expect("a scan");
+    let saving = Saving { format: Format::Webp, ..Saving::default() };
+    let why = session.save(&saving).expect_err("no such file");
+    assert_eq!(why.kind(), Kind::Limit);
+    assert!(why.message().contains("16384 x 40") && why.message().contains("trim the sheet"), "{why}");
+    assert!(!session.finished());
+    session.set_recipe(Recipe { trim: Some([0, 0, 16_383, 40]), ..Recipe::default() }).expect("a sound recipe");
+    assert!(session.save(&saving).expect("a file").starts_with(b"RIFF"));
 }
 
 /// What can be refused is refused before the lift.

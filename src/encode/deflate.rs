@@ -104,7 +104,7 @@ impl Packer {
         });
         way.find(band, &prices);
 
-        // To find the way through each block once more, by its own prices, would take a fifth longer and save 0.1 %.
+        // To find the way through each block once more, by its own prices, would take a fifth longer and save 0.1 to 0.6 %.
         let blocks = way.blocks(band);
         let count = blocks.len();
         for (i, (place, counts)) in blocks.into_iter().enumerate() {

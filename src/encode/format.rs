@@ -55,7 +55,7 @@ impl Format {
     ///
     /// # Errors
     /// [`Kind::Parameter`] for another depth or an empty picture, [`Kind::Limit`] for one beyond the format.
-    pub(super) fn samples(self, width: usize, height: usize, bits: u8) -> Result<usize> {
+    pub fn samples(self, width: usize, height: usize, bits: u8) -> Result<usize> {
         let name = self.name();
         self.check_bits(bits)?;
         if width == 0 || height == 0 {

@@ -218,12 +218,12 @@ impl Session {
     /// the format, or when there is no memory.
     pub fn save(&mut self, saving: &Saving) -> Result<Vec<u8>> {
         let bits = saving.bits;
+        let [left, top, width, height] = self.full.trimmed();
         // What can be refused is refused before the work.
-        saving.format.check_bits(bits)?;
+        saving.format.samples(width, height, bits)?;
         saving.imprint(None).check()?;
         self.full.finish()?;
         let sheet = Rc::clone(self.full.sheet());
-        let [left, top, width, height] = self.full.trimmed();
         let mut writer = Writer::new(saving.format, width, height, bits, &saving.imprint(sheet.ppi()))?;
         let Some(field) = self.full.field() else {
             return Err(Error::new(Kind::Cancelled, "The painting is not lifted yet. Wait until it is, then save."));
