@@ -11,7 +11,7 @@ const help = `Lifts paintings off their scanned paper.
 
   scripts/lift SCAN [SCAN ...] [-o OUT.png | --out-dir DIR] [--recipe R.json] [--bits 8|16] [--ppi N] [--report REPORT.json]
 
-  SCAN               a TIFF, PNG, JPEG, WebP or BMP file
+  SCAN               a TIFF, PNG, JPEG, WebP, BMP or PDF file
   -o, --out OUT      the picture to write (one scan only); otherwise NAME.lifted.png beside each scan
       --out-dir DIR  a folder for the pictures; made when missing
       --recipe FILE  choices as JSON; the rest as the page starts out

@@ -4,7 +4,6 @@
 mod coding;
 mod colors;
 mod page;
-mod samples;
 
 use std::io::Cursor;
 
@@ -44,18 +43,19 @@ pub(super) fn read(bytes: &[u8], page: Option<usize>) -> Result<Stored> {
     limits::pixels(width.into(), height.into())?;
     let (width, height) = (width as usize, height as usize);
     let icc = tiff.find_tag(Tag::IccProfile).ok().flatten().and_then(|v| v.into_u8_vec().ok());
-    let page = Page::of(&mut tiff, [width, height], icc.as_deref(), &mut warnings)?;
-    let samples = page.read(bytes, &mut warnings)?;
-    let profile = if page.is_converted() { Profile::Applied(page.converted_by()) } else { Profile::of(icc) };
+    let stored = Page::of(&mut tiff, [width, height], icc.as_deref(), &mut warnings)?;
+    let samples = stored.read(bytes, &mut warnings)?;
+    let profile = if stored.is_converted() { Profile::Applied(stored.converted_by()) } else { Profile::of(icc) };
     Ok(Stored {
         width,
         height,
         samples,
-        gray: page.is_gray(),
+        gray: stored.is_gray(),
         orientation: small(&mut tiff, Tag::Orientation).and_then(Orientation::from_number).unwrap_or(Orientation::Upright),
         profile,
         density: density(&mut tiff),
         pages,
+        page,
         warnings,
     })
 }

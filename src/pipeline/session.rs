@@ -27,6 +27,7 @@ pub struct Session {
     format: &'static str,
     profile: Option<String>,
     pages: usize,
+    page: usize,
     warnings: Vec<Warning>,
     full: Lift,
     /// A reduced copy, once it is asked for, and how many sheet pixels make one of its own along a side; none of a small sheet.
@@ -47,8 +48,8 @@ impl Session {
     /// # Errors
     /// When the file cannot be read, or has no such page: [`decode::read_page`].
     pub fn open_page(file: &[u8], page: Option<usize>) -> Result<Self> {
-        let Scan { sheet, format, profile, pages, warnings } = decode::read_page(file, page)?;
-        Ok(Self { format: format.name(), profile, pages, warnings, full: Lift::new(Rc::new(sheet)), preview: None })
+        let Scan { sheet, format, profile, pages, page, warnings } = decode::read_page(file, page)?;
+        Ok(Self { format: format.name(), profile, pages, page, warnings, full: Lift::new(Rc::new(sheet)), preview: None })
     }
 
     /// What the file said.
@@ -64,6 +65,7 @@ impl Session {
             "format": self.format,
             "profile": self.profile,
             "pages": self.pages,
+            "page": self.page,
             "warnings": warnings,
         })
     }
