@@ -67,7 +67,8 @@ impl Session {
         self.inner.about().to_string()
     }
 
-    /// States the resolution in pixels per inch, 10..20000, where the file gave none or a wrong one.
+    /// States the resolution in pixels per inch, 10..20000, where the file gave none or a wrong one. A recipe keeps it, as
+    /// `scan.ppi`, that names no other.
     ///
     /// Throws `parameter`.
     pub fn set_ppi(&mut self, ppi: f64) -> Result<(), JsValue> {
