@@ -66,7 +66,8 @@ export function scanStep(store, { turnTo, refused }) {
       now === null
         ? "The file does not say how large the original is. Until you do, sizes in mm are a guess."
         : `The original is ${sizeWords(about.width, about.height, now)} at ${rounded(now)} ppi.`;
-    need("size-wanted").textContent = now === null ? "size not known" : "";
+    const noted = [now === null && "size not known", about.pages > 1 && `page ${about.page + 1} of ${about.pages}`];
+    need("scan-noted").textContent = noted.filter(Boolean).join(", ");
     need("resolution").classList.toggle("wanting", now === null);
     // What is wrong with the file's resolution is of no concern once the painter has stated it.
     const remarks = about.warnings.filter((one) => !(stated && one.code.endsWith("-ppi")));
