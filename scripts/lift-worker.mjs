@@ -4,7 +4,7 @@ import { readFileSync } from "node:fs";
 import { parentPort, workerData } from "node:worker_threads";
 import { initSync, Session } from "../dist/module/barewash.js";
 
-const { module, scan, recipe, saving, ppi } = workerData;
+const { module, scan, recipe, saving, page, ppi, width: original } = workerData;
 const { memory } = initSync({ module });
 
 // What the module says on its way down goes into the one line about the scan.
@@ -38,14 +38,25 @@ function faultOf(error, about) {
   };
 }
 
+/** The resolution of a scan of so many pixels whose original is so wide. */
+function ppiOf({ words, inches }, pixels) {
+  const found = pixels / inches;
+  if (found >= 10 && found <= 20000) return found;
+  const message = `${pixels} pixels on ${words} would be ${rounded(found, 1)} pixels per inch, and a scan has 10 to 20000; check --width.`;
+  throw Object.assign(new Error(message), { code: "parameter" });
+}
+
 function lift() {
   let about = "scan";
   try {
-    const session = timed("read", () => new Session(readFileSync(scan)));
-    about = "ppi";
-    if (ppi !== undefined) session.set_ppi(ppi);
+    // A page that is no number is the recipe's: what is wrong with it the module says, of the recipe.
+    const asked = Number.isInteger(page) && page > 0 ? page - 1 : undefined;
+    const session = timed("read", () => new Session(readFileSync(scan), asked));
     about = "recipe";
     if (recipe !== undefined) session.set_recipe(recipe);
+    about = "ppi"; // after the recipe, so that the call has the last word
+    if (ppi !== undefined) session.set_ppi(ppi);
+    if (original !== undefined) session.set_ppi(ppiOf(original, JSON.parse(session.about()).width));
     about = "scan";
     while (timed(session.stage(), () => session.step()) < 1);
     const file = timed("save", () => session.save(saving));

@@ -9,16 +9,18 @@ import { Worker } from "node:worker_threads";
 
 const help = `Lifts paintings off their scanned paper.
 
-  scripts/lift SCAN [SCAN ...] [-o OUT | --out-dir DIR] [--recipe R.json] [--format png|tiff|webp] [--bits 8|16] [--ppi N]
-               [--title TEXT] [--artist TEXT] [--copyright TEXT] [--profile] [--report REPORT.json]
+  scripts/lift SCAN [SCAN ...] [-o OUT | --out-dir DIR] [--recipe R.json] [--format png|tiff|webp] [--bits 8|16]
+               [--page N] [--ppi N | --width W] [--title TEXT] [--artist TEXT] [--copyright TEXT] [--profile] [--report REPORT.json]
 
-  SCAN               a TIFF, PNG, JPEG, WebP or BMP file
+  SCAN               a TIFF, PNG, JPEG, WebP, BMP or PDF file
   -o, --out OUT      the picture to write (one scan only); otherwise NAME.lifted.png beside each scan
       --out-dir DIR  a folder for the pictures; made when missing
       --recipe FILE  choices as JSON; the rest as the page starts out
       --format F     png, tiff or webp; without it as OUT ends (.png, .tif, .tiff, .webp), else png
       --bits 8|16    depth of the picture (8); a WebP has 8
+      --page N       the page of a TIFF or PDF of several, counted from 1; otherwise the recipe's, or the largest
       --ppi N        pixels per inch of the scans, when a file says nothing or says it wrong
+      --width W      how wide the original is instead, all of the scan: 210mm, 21cm or 8.27in
       --title TEXT   what is written into the pictures beside their pixels: the title,
       --artist TEXT  the painter's name,
       --copyright TEXT  and the copyright notice
@@ -58,11 +60,13 @@ function readCall(args) {
         recipe: { type: "string" },
         format: { type: "string" },
         bits: { type: "string", default: "8" },
+        page: { type: "string" },
         title: { type: "string" },
         artist: { type: "string" },
         copyright: { type: "string" },
         profile: { type: "boolean", default: false },
         ppi: { type: "string" },
+        width: { type: "string" },
         report: { type: "string" },
         help: { type: "boolean", short: "h" },
       },
@@ -83,8 +87,16 @@ function readCall(args) {
   const ppi = values.ppi === undefined ? undefined : Number(values.ppi);
   if (ppi !== undefined && !(ppi > 0 && Number.isFinite(ppi))) throw new Refusal(`--ppi is ${values.ppi}; it must be a number above 0`);
 
+  if (values.width !== undefined && ppi !== undefined) throw new Refusal("--ppi and --width say the same; give one of them");
+  const width = values.width === undefined ? undefined : readWidth(values.width);
+  if (values.page !== undefined && !/^[1-9]\d{0,5}$/.test(values.page)) {
+    throw new Refusal(`--page is ${values.page}; it must be a whole number from 1`);
+  }
+  const page = values.page === undefined ? undefined : Number(values.page);
+
   const jobs = scans.map((scan) => {
-    const name = `${basename(scan, extname(scan))}.lifted${endings[format][0]}`;
+    const ofPage = page === undefined ? "" : `.page-${page}`;
+    const name = `${basename(scan, extname(scan))}${ofPage}.lifted${endings[format][0]}`;
     return { scan, out: values.out ?? join(values["out-dir"] ?? dirname(scan), name) };
   });
   const scanPaths = new Set(jobs.map((job) => canonical(job.scan)));
@@ -100,15 +112,29 @@ function readCall(args) {
   if (values.report && outPaths.has(canonical(values.report))) throw new Refusal(`the report and a picture would both be written to ${values.report}`);
 
   let recipe;
+  let pageOfRecipe;
   if (values.recipe) {
     recipe = readText(values.recipe, "recipe");
     try {
-      JSON.parse(recipe);
+      const read = JSON.parse(recipe);
+      pageOfRecipe = read?.scan?.page ?? undefined;
+      // The call has the last word.
+      if (page !== undefined && pageOfRecipe !== undefined) recipe = JSON.stringify({ ...read, scan: { ...read.scan, page } });
     } catch (error) {
       throw new Refusal(`${values.recipe}: the recipe is not JSON (${oneLine(error.message)})`);
     }
   }
-  return { jobs, recipe, recipeFile: values.recipe, saving, folder: values["out-dir"], ppi, report: values.report };
+  return { jobs, recipe, recipeFile: values.recipe, saving, folder: values["out-dir"], page: page ?? pageOfRecipe, ppi, width, report: values.report };
+}
+
+const MM_IN = { mm: 1, cm: 10, in: 25.4 };
+
+/** "210mm", "21 cm" or "8.27in" as words and inches. */
+function readWidth(words) {
+  const [, number, unit] = /^\s*(\d+(?:\.\d+)?|\.\d+)\s*(mm|cm|in|inch)\s*$/i.exec(words) ?? [];
+  const inches = (Number(number) * MM_IN[unit?.toLowerCase().slice(0, 2)]) / 25.4;
+  if (!(inches > 0)) throw new Refusal(`--width is ${words}; it must be a length such as 210mm, 21cm or 8.27in`);
+  return { words, inches };
 }
 
 /** The one path of a file that may not exist yet, so that two spellings of it compare equal. */
@@ -180,7 +206,7 @@ async function refuseSaving(module, saving) {
 function lift(module, job, call) {
   return new Promise((done, refuse) => {
     const worker = new Worker(new URL("./lift-worker.mjs", import.meta.url), {
-      workerData: { module, scan: job.scan, recipe: call.recipe, saving: call.saving, ppi: call.ppi },
+      workerData: { module, scan: job.scan, recipe: call.recipe, saving: call.saving, page: call.page, ppi: call.ppi, width: call.width },
     });
     const stop = (message, cause) => refuse(new Refusal(`${job.scan}: ${message}`, { cause }));
     worker.once("message", ({ fault, ...answer }) => {

@@ -50,7 +50,7 @@ ${manifest.description}
 import init, { Session } from "barewash";
 await init(); // in Node this is done already
 
-const session = new Session(bytes); // a Uint8Array of a TIFF, PNG, JPEG, WebP or BMP scan
+const session = new Session(bytes); // a Uint8Array of a TIFF, PNG, JPEG, WebP, BMP or PDF scan
 while (session.step() < 1);
 const png = session.save('{ "bits": 16 }');
 session.free();

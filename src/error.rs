@@ -91,13 +91,7 @@ impl Warning {
 /// When the memory cannot be had.
 pub fn reserved<T>(len: usize, what: &str) -> Result<Vec<T>> {
     let mut v = Vec::new();
-    v.try_reserve_exact(len).map_err(|_| {
-        let mb = len as f64 * size_of::<T>() as f64 / 1e6;
-        Error::new(
-            Kind::Limit,
-            format!("There is not enough memory for {what} ({mb:.0} MB). Close other programs, or scan at a lower resolution."),
-        )
-    })?;
+    v.try_reserve_exact(len).map_err(|_| no_memory::<T>(len, what))?;
     Ok(v)
 }
 
@@ -109,4 +103,20 @@ pub fn zeroed<T: Clone + Default>(len: usize, what: &str) -> Result<Vec<T>> {
     let mut v = reserved(len, what)?;
     v.resize(len, T::default());
     Ok(v)
+}
+
+/// Makes room for so many more, or gives the error of [`reserved`].
+///
+/// # Errors
+/// When the memory cannot be had.
+pub fn reserve<T>(v: &mut Vec<T>, more: usize, what: &str) -> Result<()> {
+    v.try_reserve(more).map_err(|_| no_memory::<T>(v.len().saturating_add(more), what))
+}
+
+fn no_memory<T>(len: usize, what: &str) -> Error {
+    let mb = len as f64 * size_of::<T>() as f64 / 1e6;
+    Error::new(
+        Kind::Limit,
+        format!("There is not enough memory for {what} ({mb:.0} MB). Close other programs, or scan at a lower resolution."),
+    )
 }

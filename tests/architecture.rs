@@ -41,14 +41,15 @@ const BESIDE: [(&str, &[&str]); 8] = [
 ];
 
 /// The only places that may name a third-party crate: files, or folders with a slash at the end.
-const LIBRARIES: [(&str, &[&str]); 16] = [
+const LIBRARIES: [(&str, &[&str]); 17] = [
     ("png", &["src/decode/png.rs"]),
     ("tiff", &["src/decode/tiff.rs", "src/decode/tiff/"]),
     ("zune_jpeg", &["src/decode/jpeg.rs"]),
-    ("hayro_ccitt", &["src/decode/tiff/"]),
-    ("weezl", &["src/decode/tiff/"]),
-    ("flate2", &["src/decode/tiff/", "src/encode/deflate.rs"]),
-    ("half", &["src/decode/tiff/"]),
+    ("hayro_ccitt", &["src/decode/packed.rs"]),
+    ("hayro_syntax", &["src/decode/pdf.rs", "src/decode/pdf/"]),
+    ("weezl", &["src/decode/packed.rs"]),
+    ("flate2", &["src/decode/packed.rs", "src/encode/deflate.rs"]),
+    ("half", &["src/decode/samples.rs"]),
     ("image", &["src/decode/plain.rs"]),
     ("image_webp", &["src/encode/webp.rs"]),
     ("moxcms", &["src/color/profile.rs", "src/color/inks.rs"]),

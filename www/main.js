@@ -43,22 +43,22 @@ const work = new Work({
       setState("reading");
       showProgress("read", null);
     },
-    opened({ name, about }) {
+    opened({ name, about, turned }) {
       clearNotices();
+      const full = about.pages > 1 ? `${name}, page ${about.page + 1} of ${about.pages}` : name;
       need("opening").hidden = true;
       need("easel").hidden = false;
       need("wall").append(need("progress"));
-      document.title = `${name}, barewash`;
+      document.title = `${full}, barewash`;
       timing.scanOpened();
-      scan.name(name);
-      scan.show(about);
+      scan.show(full, about);
       whites.forget();
-      row.show("lift");
+      if (!turned) row.show("lift");
       stage.begin(about);
       setState("preview");
       showProgress("paper", 0);
-      say(`${name} is open`);
-      need("stage").focus({ preventScroll: true });
+      say(`${full} is open`);
+      if (!turned) need("stage").focus({ preventScroll: true });
     },
     unopened() {
       setState(before);
@@ -89,10 +89,6 @@ const work = new Work({
       setState("lifted");
       say("Lifted");
     },
-    measured(about) {
-      setState("preview");
-      scan.show(about);
-    },
     fault(fault) {
       endProgress();
       notice(fault.message);
@@ -121,7 +117,7 @@ const stage = new Stage({
   moved: () => outline(),
 });
 const ground = grounds(() => stage.again());
-const scan = scanStep((ppi) => work.setPpi(ppi).catch(complain));
+const scan = scanStep(store, { turnTo: (page) => work.turnTo(page).catch(complain), refused: (words) => notice(words) });
 const row = steps((step) => {
   if (step === "whites") whites.show();
   stage.again();
@@ -189,7 +185,7 @@ async function takeRecipe(file) {
   } catch {
     throw new Error(`“${file.name}” is not a recipe: it cannot be read as JSON. Choose a file that was saved here as a recipe.`);
   }
-  store.change(await work.client.check(read), "opened recipe");
+  await work.takeRecipe(read);
   say(`Recipe ${file.name} is open`);
 }
 

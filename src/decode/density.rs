@@ -10,6 +10,9 @@ const HIGHEST: f64 = 20_000.0;
 /// Cameras and programs that do not know write 72 or 96. Believed, unless the sheet would have a side longer than this,
 /// in millimeters: an A1 sheet, longer than what is scanned in one piece, is 841 mm.
 const LONGEST_SIDE: f64 = 1200.0;
+/// Those numbers; believed, but with a remark where they make a side longer than this: that of A3, the largest sheet of usual scanners.
+const UNKNOWING: [f64; 2] = [72.0, 96.0];
+const LONG_SIDE: f64 = 420.0;
 /// How far the two directions may lie apart and still mean the same.
 const SAME: f64 = 0.01;
 
@@ -37,13 +40,27 @@ pub(super) fn settle(stated: Option<(f64, f64)>, width: usize, height: usize, wa
         warnings.push(Warning::new(
             "uneven-ppi",
             format!(
-                "The file says {} pixels per inch: the scan is stretched one way. Scan again with the same number both ways.",
+                "The file says {} pixels per inch: that is wrong, or the scan is stretched one way. State the width of the original, or \
+                 scan again with the same number both ways.",
                 words(across, down)
             ),
         ));
         return Some(Ppi(ppi));
     }
-    Some(Ppi(tidy(ppi)))
+    let ppi = tidy(ppi);
+    if UNKNOWING.contains(&ppi) && side > LONG_SIDE {
+        let mm = |pixels: usize| (pixels as f64 / ppi * MM_PER_INCH).round();
+        warnings.push(Warning::new(
+            "doubtful-ppi",
+            format!(
+                "The file says {ppi} pixels per inch, as files do that do not know. Then the original is {} by {} mm; if it is not, \
+                 state its width.",
+                mm(width),
+                mm(height)
+            ),
+        ));
+    }
+    Some(Ppi(ppi))
 }
 
 /// A resolution that was stored per meter or per centimeter comes back a little off: 299.9994 was 300.
@@ -82,6 +99,23 @@ mod tests {
             [(0.0, 0.0), (1.0, 1.0), (f64::NAN, 300.0), (300.0, f64::INFINITY), (-300.0, -300.0), (1e9, 1e9), (72.0, 72.0)]
         {
             assert_eq!(settled(across, down), (None, vec!["unlikely-ppi"]), "{across} {down}");
+        }
+    }
+
+    /// 72 and 96 where nobody knew: taken as it is, but asked about when the sheet would be larger than A3.
+    #[test]
+    fn doubted() {
+        for (ppi, width, height, expected) in [
+            (72.0, 2000, 1500, vec!["doubtful-ppi"]),
+            (96.0, 1500, 2000, vec!["doubtful-ppi"]),
+            (96.0 / 25.4 * 25.4, 1500, 2000, vec!["doubtful-ppi"]),
+            (72.0, 600, 400, vec![]),
+            (100.0, 4000, 2000, vec![]),
+        ] {
+            let mut warnings = Vec::new();
+            let settled = settle(Some((ppi, ppi)), width, height, &mut warnings);
+            assert!(settled.is_some_and(|settled| (settled.0 - ppi).abs() < 0.1), "{ppi} {width}");
+            assert_eq!(warnings.iter().map(|w| w.code).collect::<Vec<_>>(), expected, "{ppi} {width}");
         }
     }
 

@@ -53,6 +53,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
         profile,
         density,
         pages: 1,
+        page: 0,
         warnings,
     })
 }
@@ -73,6 +74,40 @@ pub(super) fn stored(bytes: &[u8], most: [usize; 2]) -> Result<Picture> {
     let channels = colors.num_components();
     let samples = decoded(&mut decoder, colors, width * height * channels)?;
     Ok(Picture { width, channels, samples })
+}
+
+/// The size of the picture of another file, and how many channels it has.
+pub(super) fn head(bytes: &[u8]) -> Result<([usize; 2], usize)> {
+    let Decoding { width, height, colors, .. } = open(bytes, walk(bytes).frame)?;
+    Ok(([width, height], colors.num_components()))
+}
+
+/// The samples of the picture of a PDF, as that counts them (ISO 32000-1, 7.4.8): gray, red, green and blue, or inks as they are
+/// stored. `luma` says whether three channels are luma and color differences where the JPEG does not say so itself.
+pub(super) fn drawn(bytes: &[u8], luma: bool, size: [usize; 2]) -> Result<Vec<u8>> {
+    let facts = walk(bytes);
+    if !facts.ended {
+        return Err(cut_off(Format::Jpeg));
+    }
+    let Decoding { mut decoder, width, height, colors } = open(bytes, facts.frame)?;
+    if [width, height] != size {
+        return Err(damaged(Format::Jpeg, &"it is of two sizes"));
+    }
+    let pixels = width * height;
+    match colors {
+        ColorSpace::Luma => decoded(&mut decoder, ColorSpace::Luma, pixels),
+        ColorSpace::CMYK => decoded(&mut decoder, colors, pixels * 4),
+        ColorSpace::YCCK => {
+            let mut four = decoded(&mut decoder, colors, pixels * 4)?;
+            for [a, b, c, _] in four.as_chunks_mut::<4>().0 {
+                // A cast to an integer clamps.
+                [*a, *b, *c] = Luma::JPEG.rgb([*a, *b, *c].map(f32::from)).map(|v| 255 - (v + 0.5) as u8);
+            }
+            Ok(four)
+        }
+        ColorSpace::YCbCr if !luma && !facts.tells_colors => decoded(&mut decoder, ColorSpace::YCbCr, pixels * 3),
+        _ => decoded(&mut decoder, ColorSpace::RGB, pixels * 3),
+    }
 }
 
 struct Decoding<'a> {
@@ -154,6 +189,8 @@ struct Facts {
     frame: Option<Frame>,
     /// JFIF's pixels per inch, across and down.
     density: Option<(f64, f64)>,
+    /// Whether it says what its channels are: a segment of the programs that write print inks (ITU-T T.872, from memory).
+    tells_colors: bool,
     /// Whether the mark of the end was found.
     ended: bool,
 }
@@ -238,6 +275,7 @@ fn walk(bytes: &[u8]) -> Facts {
                     };
                 }
             }
+            0xEE => facts.tells_colors |= segment.starts_with(b"Adobe") && segment.len() >= 12,
             _ => {}
         }
         at += 2 + long;

@@ -9,6 +9,10 @@ pub const MAX_PIXELS: u64 = 200_000_000;
 /// The largest row or tile column of intermediate data, in bytes: far above any real one.
 pub(super) const MAX_ROW: u64 = 64 << 20;
 
+/// What a PDF may unpack to beside its pictures, in bytes: tables of objects, and what is drawn on its pages. A thousand pages of
+/// scans with the words that were read off them stay far below.
+pub(super) const MAX_TABLES: u64 = 64 << 20;
+
 /// The number of pixels, where the picture is small enough.
 ///
 /// # Errors

@@ -6,8 +6,11 @@ mod jpeg;
 mod lay;
 mod limits;
 mod luma;
+mod packed;
+mod pdf;
 mod plain;
 mod png;
+mod samples;
 mod tiff;
 
 pub use limits::MAX_PIXELS;
@@ -30,6 +33,8 @@ pub enum Format {
     WebP,
     /// BMP.
     Bmp,
+    /// PDF, whose pages are pictures.
+    Pdf,
 }
 
 impl Format {
@@ -42,11 +47,12 @@ impl Format {
             [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some(Self::WebP),
             [b'B', b'M', ..] => Some(Self::Bmp),
             [b'I', b'I', 42 | 43, 0, ..] | [b'M', b'M', 0, 42 | 43, ..] => Some(Self::Tiff),
-            _ => None,
+            // Some have a little before their beginning: ISO 32000-1, annex H.3.
+            _ => bytes[..bytes.len().min(1024)].windows(5).any(|five| five == b"%PDF-").then_some(Self::Pdf),
         }
     }
 
-    /// `TIFF`, `PNG`, `JPEG`, `WebP` or `BMP`.
+    /// `TIFF`, `PNG`, `JPEG`, `WebP`, `BMP` or `PDF`.
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
@@ -55,6 +61,7 @@ impl Format {
             Self::Jpeg => "JPEG",
             Self::WebP => "WebP",
             Self::Bmp => "BMP",
+            Self::Pdf => "PDF",
         }
     }
 }
@@ -70,6 +77,8 @@ pub struct Scan {
     pub profile: Option<String>,
     /// How many pages the file holds.
     pub pages: usize,
+    /// Which of them this is, counted from 0.
+    pub page: usize,
     /// What the painter should know though the file could be read.
     pub warnings: Vec<Warning>,
 }
@@ -86,8 +95,9 @@ struct Stored {
     profile: Profile,
     /// Pixels per inch across and down, as stored.
     density: Option<(f64, f64)>,
-    /// How many pages there are.
+    /// How many pages there are, and which one this is, counted from 0.
     pages: usize,
+    page: usize,
     warnings: Vec<Warning>,
 }
 
@@ -129,10 +139,12 @@ pub fn read(bytes: &[u8]) -> Result<Scan> {
 /// Each says what to do.
 pub fn read_page(bytes: &[u8], page: Option<usize>) -> Result<Scan> {
     let format = Format::of(bytes).ok_or_else(|| unknown(bytes))?;
-    let Stored { width, height, mut samples, gray, orientation, profile, density, pages, mut warnings } = match format {
+    let Stored { width, height, mut samples, gray, orientation, profile, density, pages, page: read, mut warnings } = match format
+    {
         Format::Tiff => tiff::read(bytes, page),
         Format::Png => png::read(bytes),
         Format::Jpeg => jpeg::read(bytes),
+        Format::Pdf => pdf::read(bytes, page),
         Format::WebP | Format::Bmp => plain::read(bytes, format),
     }?;
     if let Some(page) = page.filter(|page| *page >= pages) {
@@ -154,13 +166,12 @@ pub fn read_page(bytes: &[u8], page: Option<usize>) -> Result<Scan> {
     let (width, height) = if orientation.swaps_sides() { (height, width) } else { (width, height) };
     let density = density.map(|(across, down)| if orientation.swaps_sides() { (down, across) } else { (across, down) });
     let ppi = density::settle(density, width, height, &mut warnings);
-    Ok(Scan { sheet: Sheet::new(width, height, samples, ppi), format, profile, pages, warnings })
+    Ok(Scan { sheet: Sheet::new(width, height, samples, ppi), format, profile, pages, page: read, warnings })
 }
 
 fn unknown(bytes: &[u8]) -> Error {
     let what = match bytes {
         [] => return Error::new(Kind::Malformed, "The file is empty. Copy it again from where it came, or scan again."),
-        [b'%', b'P', b'D', b'F', ..] => "This is a PDF.",
         [b'G', b'I', b'F', b'8', ..] => "This is a GIF.",
         [_, _, _, _, b'f', b't', b'y', b'p', ..] => "This is a HEIC, AVIF or video file.",
         [0, 0, 0, 12, b'j', b'P', ..] | [0xFF, 0x4F, 0xFF, 0x51, ..] => "This is a JPEG 2000.",
@@ -184,7 +195,7 @@ fn one_of_many(format: Format, page: usize, pages: usize) -> Warning {
     Warning::new(
         "several-pages",
         format!(
-            "The {} holds {pages} pages; the largest, page {}, was read. Save another one as a file of its own to work on it.",
+            "The {} holds {pages} pages; the largest, page {}, was read. Choose another one if it is the painting.",
             format.name(),
             page + 1
         ),

@@ -53,6 +53,7 @@ fn decoded(mut decoder: impl ImageDecoder, format: Format, density: Option<(f64,
         profile,
         density: density.or(facts.density),
         pages: 1,
+        page: 0,
         warnings: if seen { vec![transparency()] } else { Vec::new() },
     })
 }

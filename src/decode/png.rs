@@ -67,6 +67,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
         profile,
         density: density.or(facts.density),
         pages: 1,
+        page: 0,
         warnings,
     })
 }

@@ -4,7 +4,6 @@
 mod coding;
 mod colors;
 mod page;
-mod samples;
 
 use std::io::Cursor;
 
@@ -34,58 +33,66 @@ pub(super) fn read(bytes: &[u8], page: Option<usize>) -> Result<Stored> {
     limits.decoding_buffer_size = bytes.len().saturating_mul(VALUE).clamp(LEAST_LIST, LARGEST_LIST);
     let open = || Ok::<_, Error>(Decoder::new(Cursor::new(bytes)).map_err(explained)?.with_limits(limits.clone()));
     let mut warnings = Vec::new();
-    let (page, pages) = chosen_page(open()?, page, &mut warnings)?;
+    let Chosen { place, page, pages } = chosen_page(open()?, page, &mut warnings)?;
     // Opened anew: the list of pages may have ended in damage, which is of no concern to the pages before it.
     let mut tiff = open()?;
-    if page > 0 {
-        tiff.seek_to_image(page).map_err(explained)?;
+    if place > 0 {
+        tiff.seek_to_image(place).map_err(explained)?;
     }
     let (width, height) = tiff.dimensions().map_err(explained)?;
     limits::pixels(width.into(), height.into())?;
     let (width, height) = (width as usize, height as usize);
     let icc = tiff.find_tag(Tag::IccProfile).ok().flatten().and_then(|v| v.into_u8_vec().ok());
-    let page = Page::of(&mut tiff, [width, height], icc.as_deref(), &mut warnings)?;
-    let samples = page.read(bytes, &mut warnings)?;
-    let profile = if page.is_converted() { Profile::Applied(page.converted_by()) } else { Profile::of(icc) };
+    let stored = Page::of(&mut tiff, [width, height], icc.as_deref(), &mut warnings)?;
+    let samples = stored.read(bytes, &mut warnings)?;
+    let profile = if stored.is_converted() { Profile::Applied(stored.converted_by()) } else { Profile::of(icc) };
     Ok(Stored {
         width,
         height,
         samples,
-        gray: page.is_gray(),
+        gray: stored.is_gray(),
         orientation: small(&mut tiff, Tag::Orientation).and_then(Orientation::from_number).unwrap_or(Orientation::Upright),
         profile,
         density: density(&mut tiff),
         pages,
+        page,
         warnings,
     })
 }
 
-/// The page that is asked for, or the largest that is not marked as a smaller copy of another: programs put a thumbnail first or
-/// behind. And how many pages there are.
-fn chosen_page(mut tiff: Tiff<'_>, asked: Option<usize>, warnings: &mut Vec<Warning>) -> Result<(usize, usize)> {
-    let (mut best, mut full_pages) = (None, 0);
-    let mut count = 0;
+/// A page among those of a file.
+struct Chosen {
+    /// Where it stands among all pictures of the file.
+    place: usize,
+    /// Where among the pages.
+    page: usize,
+    /// How many pages there are.
+    pages: usize,
+}
+
+/// The page that is asked for, or the largest. What is marked as a smaller copy of another is no page, since programs put a thumbnail
+/// first or behind; unless there is nothing else.
+fn chosen_page(mut tiff: Tiff<'_>, asked: Option<usize>, warnings: &mut Vec<Warning>) -> Result<Chosen> {
+    let mut all = Vec::new();
     loop {
         let (width, height) = tiff.dimensions().map_err(explained)?;
         let reduced = small(&mut tiff, Tag::NewSubfileType).is_some_and(|kind| kind & 1 == 1);
-        full_pages += usize::from(!reduced);
-        let size = (!reduced, u64::from(width) * u64::from(height));
-        if best.is_none_or(|(_, largest)| size > largest) {
-            best = Some((count, size));
-        }
-        count += 1;
-        if count == MOST_PAGES || !tiff.more_images() || tiff.next_image().is_err() {
+        all.push((all.len(), reduced, u64::from(width) * u64::from(height)));
+        if all.len() == MOST_PAGES || !tiff.more_images() || tiff.next_image().is_err() {
             break;
         }
     }
-    if let Some(page) = asked {
-        return if page < count { Ok((page, count)) } else { Err(no_such_page(Format::Tiff, page, count)) };
+    if all.iter().any(|(_, reduced, _)| !reduced) {
+        all.retain(|(_, reduced, _)| !reduced);
     }
-    let page = best.map_or(0, |(page, _)| page);
-    if full_pages > 1 {
-        warnings.push(one_of_many(Format::Tiff, page, full_pages));
+    let pages = all.len();
+    let largest = || all.iter().enumerate().rev().max_by_key(|(_, (.., size))| *size).map_or(0, |(page, _)| page);
+    let page = asked.unwrap_or_else(largest);
+    let Some((place, ..)) = all.get(page).copied() else { return Err(no_such_page(Format::Tiff, page, pages)) };
+    if asked.is_none() && pages > 1 {
+        warnings.push(one_of_many(Format::Tiff, page, pages));
     }
-    Ok((page, count))
+    Ok(Chosen { place, page, pages })
 }
 
 /// A tag of one number, where it is there and sound.

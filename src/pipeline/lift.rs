@@ -218,8 +218,8 @@ impl Lift {
     }
 
     /// States the resolution. What depends on millimeters is done anew.
-    pub fn set_ppi(&mut self, ppi: Ppi) {
-        Rc::make_mut(&mut self.sheet).set_ppi(Some(ppi));
+    pub fn set_ppi(&mut self, ppi: Option<Ppi>) {
+        Rc::make_mut(&mut self.sheet).set_ppi(ppi);
         self.plan = None;
         self.evidence = None;
         self.covered = None;

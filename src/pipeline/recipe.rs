@@ -14,6 +14,8 @@ pub const VERSION: u64 = 1;
 /// Every choice that a person can make.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Recipe {
+    /// What of the file is worked on, and how large it is.
+    pub scan: OfScan,
     /// 0..100 in units of measured noise; higher keeps less.
     pub tolerance: f64,
     /// The paper's color in 8-bit counts, or measured.
@@ -36,6 +38,20 @@ pub struct Recipe {
     /// Left, top, width and height of the part that is saved; all of it if absent.
     pub trim: Option<[u32; 4]>,
 }
+
+/// What the painter said about the scan itself.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct OfScan {
+    /// The page of a file of several, counted from 1; the largest if absent.
+    pub page: Option<u32>,
+    /// Pixels per inch, 10..20000, where the file gives none or wrong ones; what the file says if absent.
+    pub ppi: Option<f64>,
+}
+
+/// The least and most pixels per inch that can be stated.
+pub const PPI: [f64; 2] = [10.0, 20_000.0];
+/// Pages that can be named, at most.
+const MOST_PAGES: u64 = 1_000_000;
 
 /// What is done with islands that nobody decided.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -93,6 +109,7 @@ pub struct Stroke {
 impl Default for Recipe {
     fn default() -> Self {
         Self {
+            scan: OfScan::default(),
             tolerance: 50.0,
             paper: None,
             soft: 50.0,
@@ -140,6 +157,9 @@ impl Recipe {
             return Err(wrong(
                 "The recipe's \"straighten\" is not 0, which this version cannot do yet. Lay the sheet straight on the glass, or turn the scan first.",
             ));
+        }
+        if let Some(value) = top.take("scan") {
+            recipe.scan = OfScan::read(&value)?;
         }
         if let Some(value) = top.take("paper") {
             let mut keys = Keys::of(&value, "paper.")?;
@@ -231,6 +251,7 @@ impl Recipe {
             self.strokes.iter().map(|s| json!({ "do": s.decision.name(), "radius": s.radius, "path": s.path })).collect();
         json!({
             "barewash": VERSION,
+            "scan": { "page": self.scan.page, "ppi": self.scan.ppi },
             "tolerance": self.tolerance,
             "paper": { "color": self.paper.map_or(json!("auto"), |c| json!(c)) },
             "edge": { "soft": self.soft, "rim": self.rim },
@@ -247,6 +268,24 @@ impl Recipe {
             "straighten": 0.0,
             "trim": self.trim,
         })
+    }
+}
+
+impl OfScan {
+    fn read(value: &Value) -> Result<Self> {
+        let mut keys = Keys::of(value, "scan.")?;
+        let page = keys.take("page").filter(|v| !v.is_null()).map(|value| {
+            let page = value.as_u64().filter(|page| (1..=MOST_PAGES).contains(page));
+            let why = || wrong(format!("The recipe's \"scan.page\" is {value}. It can be null or a whole number from 1."));
+            page.map(|page| page as u32).ok_or_else(why)
+        });
+        let ppi = keys.take("ppi").filter(|v| !v.is_null()).map(|value| {
+            let [low, high] = PPI;
+            let why = || wrong(format!("The recipe's \"scan.ppi\" is {value}. It can be null or a number from {low} to {high}."));
+            value.as_f64().filter(|v| (low..=high).contains(v)).ok_or_else(why)
+        });
+        keys.end()?;
+        Ok(Self { page: page.transpose()?, ppi: ppi.transpose()? })
     }
 }
 
@@ -374,7 +413,7 @@ mod tests {
 
     #[test]
     fn every_key_survives_a_round_trip() {
-        let text = r#"{ "barewash": 1, "tolerance": 61.5, "paper": { "color": [244, 240, 231] },
+        let text = r#"{ "barewash": 1, "scan": { "page": 3, "ppi": 299.5 }, "tolerance": 61.5, "paper": { "color": [244, 240, 231] },
             "edge": { "soft": 30, "rim": 80 }, "body": 25,
             "islands": { "default": "keep", "decided": [ { "at": [812, 640], "do": "clear" } ] },
             "tidy": { "specks_mm": 1.2, "hairs": "keep", "pencil": "clear", "stains": "keep", "sheet_edge": "keep" },
@@ -382,6 +421,7 @@ mod tests {
             "straighten": 0, "trim": [10, 20, 300, 400] }"#;
         let recipe = Recipe::from_json(text).unwrap();
         assert_eq!(recipe.trim, Some([10, 20, 300, 400]));
+        assert_eq!(recipe.scan, OfScan { page: Some(3), ppi: Some(299.5) });
         assert_eq!(recipe.paper, Some([244, 240, 231]));
         assert_eq!(Recipe::from_json(&recipe.to_json().to_string()).unwrap(), recipe);
     }
@@ -396,6 +436,11 @@ mod tests {
             (r#"{ "barewash": 1, "tolerence": 50 }"#, "\"tolerence\""),
             (r#"{ "barewash": 1, "tolerance": 101 }"#, "\"tolerance\""),
             (r#"{ "barewash": 1, "tolerance": "50" }"#, "\"tolerance\""),
+            (r#"{ "barewash": 1, "scan": { "page": 0 } }"#, "\"scan.page\""),
+            (r#"{ "barewash": 1, "scan": { "page": 1.5 } }"#, "\"scan.page\""),
+            (r#"{ "barewash": 1, "scan": { "ppi": 9 } }"#, "\"scan.ppi\""),
+            (r#"{ "barewash": 1, "scan": { "ppi": "300" } }"#, "\"scan.ppi\""),
+            (r#"{ "barewash": 1, "scan": { "pages": 2 } }"#, "\"scan.pages\""),
             (r#"{ "barewash": 1, "edge": { "hard": 1 } }"#, "\"edge.hard\""),
             (r#"{ "barewash": 1, "edge": 5 }"#, "\"edge\""),
             (r#"{ "barewash": 1, "paper": { "color": [1, 2] } }"#, "\"paper.color\""),

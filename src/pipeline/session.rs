@@ -4,8 +4,8 @@ use std::rc::Rc;
 
 use serde_json::{Value, json};
 
-use super::recipe::Decided;
-use super::{Lift, Recipe, Saving, Stage, islands, report};
+use super::recipe::{Decided, OfScan};
+use super::{Lift, Recipe, Saving, Stage, islands, recipe, report};
 use crate::decode::{self, Scan};
 use crate::encode::Writer;
 use crate::error::{Error, Kind, Result, Warning};
@@ -27,7 +27,12 @@ pub struct Session {
     format: &'static str,
     profile: Option<String>,
     pages: usize,
+    page: usize,
     warnings: Vec<Warning>,
+    /// What the file says of its resolution.
+    stated: Option<Ppi>,
+    /// What was said beside the recipe, and belongs to it where it says nothing else.
+    said: OfScan,
     full: Lift,
     /// A reduced copy, once it is asked for, and how many sheet pixels make one of its own along a side; none of a small sheet.
     preview: Option<(Lift, usize)>,
@@ -46,16 +51,24 @@ impl Session {
     ///
     /// # Errors
     /// When the file cannot be read, or has no such page: [`decode::read_page`].
-    pub fn open_page(file: &[u8], page: Option<usize>) -> Result<Self> {
-        let Scan { sheet, format, profile, pages, warnings } = decode::read_page(file, page)?;
-        Ok(Self { format: format.name(), profile, pages, warnings, full: Lift::new(Rc::new(sheet)), preview: None })
+    pub fn open_page(file: &[u8], asked: Option<usize>) -> Result<Self> {
+        let Scan { sheet, format, profile, pages, page, warnings } = decode::read_page(file, asked)?;
+        let (format, stated) = (format.name(), sheet.ppi());
+        let said = OfScan { page: asked.map(|_| page as u32 + 1), ppi: None };
+        let full = Lift::new(Rc::new(sheet));
+        let mut session = Self { format, profile, pages, page, warnings, stated, said, full, preview: None };
+        session.set_recipe(Recipe::default())?;
+        Ok(session)
     }
 
     /// What the file said.
     #[must_use]
     pub fn about(&self) -> Value {
         let sheet = self.full.sheet();
-        let warnings: Vec<Value> = self.warnings.iter().map(|w| json!({ "code": w.code, "message": w.message })).collect();
+        // What is wrong with the file's resolution is of no concern once the painter has stated it.
+        let stated = self.recipe().scan.ppi.is_some();
+        let warnings = self.warnings.iter().filter(|w| !(stated && w.code.ends_with("-ppi")));
+        let warnings: Vec<Value> = warnings.map(|w| json!({ "code": w.code, "message": w.message })).collect();
         json!({
             "width": sheet.width(),
             "height": sheet.height(),
@@ -64,22 +77,24 @@ impl Session {
             "format": self.format,
             "profile": self.profile,
             "pages": self.pages,
+            "page": self.page,
             "warnings": warnings,
         })
     }
 
-    /// States the resolution where the file did not, or wrongly; 10..20000 pixels an inch.
+    /// States the resolution where the file did not, or wrongly; 10..20000 pixels an inch. The recipe keeps it.
     ///
     /// # Errors
     /// [`Kind::Parameter`] outside that range.
     pub fn set_ppi(&mut self, ppi: f64) -> Result<()> {
-        if !(10.0..=20_000.0).contains(&ppi) {
-            return Err(Error::new(Kind::Parameter, format!("{ppi} ppi is not a scan's resolution. Give 10 to 20000.")));
+        let [low, high] = recipe::PPI;
+        if !(low..=high).contains(&ppi) {
+            return Err(Error::new(Kind::Parameter, format!("{ppi} ppi is not a scan's resolution. Give {low} to {high}.")));
         }
-        self.full.set_ppi(Ppi(ppi));
-        if let Some((lift, factor)) = &mut self.preview {
-            lift.set_ppi(Ppi(ppi / *factor as f64));
-        }
+        let mut recipe = self.recipe().clone();
+        recipe.scan.ppi = Some(ppi);
+        self.set_recipe(recipe)?;
+        self.said.ppi = Some(ppi);
         Ok(())
     }
 
@@ -89,11 +104,21 @@ impl Session {
         self.full.recipe()
     }
 
-    /// Takes another recipe; what it leaves valid is kept.
+    /// Takes another recipe; what it leaves valid is kept. A page or resolution that was asked for beside it is added where it
+    /// names none.
     ///
     /// # Errors
-    /// When its trim lies outside the sheet, or there is no memory.
-    pub fn set_recipe(&mut self, recipe: Recipe) -> Result<()> {
+    /// When it is for another page, its trim lies outside the sheet, or there is no memory.
+    pub fn set_recipe(&mut self, mut recipe: Recipe) -> Result<()> {
+        let open = self.page as u32 + 1;
+        let OfScan { page, ppi } = recipe.scan;
+        recipe.scan = OfScan { page: page.or(self.said.page), ppi: ppi.or(self.said.ppi) };
+        if let Some(page) = recipe.scan.page.filter(|page| *page != open) {
+            return Err(Error::new(
+                Kind::Parameter,
+                format!("The recipe is for page {page} of the scan, and page {open} is open. Open page {page} first."),
+            ));
+        }
         if let Some([x, y, w, h]) = recipe.trim {
             let (width, height) = (self.full.sheet().width() as u64, self.full.sheet().height() as u64);
             if u64::from(x) + u64::from(w) > width || u64::from(y) + u64::from(h) > height {
@@ -101,6 +126,13 @@ impl Session {
                     Kind::Parameter,
                     format!("The recipe's \"trim\" reaches beyond the sheet, which is {width} by {height} pixels."),
                 ));
+            }
+        }
+        let ppi = recipe.scan.ppi.map(Ppi).or(self.stated);
+        if ppi != self.full.sheet().ppi() {
+            self.full.set_ppi(ppi);
+            if let Some((lift, factor)) = &mut self.preview {
+                lift.set_ppi(ppi.map(|ppi| Ppi(ppi.0 / *factor as f64)));
             }
         }
         self.full.set_recipe(recipe);
@@ -207,6 +239,10 @@ impl Session {
         let about = self.about();
         for key in ["format", "profile", "warnings"] {
             out[key] = about[key].clone();
+        }
+        if self.pages > 1 {
+            out["page"] = json!(self.page + 1);
+            out["pages"] = json!(self.pages);
         }
         out
     }

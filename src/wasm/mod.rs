@@ -55,7 +55,7 @@ pub struct Session {
 
 #[wasm_bindgen]
 impl Session {
-    /// Reads a scan: the bytes of a TIFF, PNG, JPEG, WebP or BMP file; of several pages the one with this number, counted from 0, or
+    /// Reads a scan: the bytes of a TIFF, PNG, JPEG, WebP, BMP or PDF file; of several pages the one with this number, counted from 0, or
     /// the largest. Nothing is lifted yet.
     ///
     /// Throws `malformed`, `unsupported`, `limit`, or `parameter` for a page that is not there.
@@ -66,13 +66,15 @@ impl Session {
     }
 
     /// What the file said, as JSON: `{ width, height, bits, ppi: number | null, format, profile: string | null,
-    /// pages, warnings: [{ code, message }] }`. Width and height in pixels, bits 8 or 16.
+    /// pages, page, warnings: [{ code, message }] }`. Width and height in pixels, bits 8 or 16; of how many pages which one,
+    /// counted from 0.
     #[must_use]
     pub fn about(&self) -> String {
         self.inner.about().to_string()
     }
 
-    /// States the resolution in pixels per inch, 10..20000, where the file gave none or a wrong one.
+    /// States the resolution in pixels per inch, 10..20000, where the file gave none or a wrong one. A recipe keeps it, as
+    /// `scan.ppi`, that names no other.
     ///
     /// Throws `parameter`.
     pub fn set_ppi(&mut self, ppi: f64) -> Result<(), JsValue> {

@@ -310,6 +310,83 @@ onPage("a scan without a resolution asks for it; the width of the original will 
   await sheet.state("lifted");
 });
 
+onPage("a width or a resolution that cannot be is refused, and what is right is one step of undo", async (sheet, page) => {
+  await sheet.scan(study);
+  await page.click("#tab-scan");
+  const type = async (field, text) => {
+    await page.click(field, { count: 3 });
+    await page.keyboard.type(text);
+    await page.keyboard.press("Tab");
+  };
+  await type("#original-width", "0.1");
+  await page.waitForSelector("#notices [role=alert]");
+  assert.match((await shownErrors(page))[0], /720 pixels on 0\.1 mm would be 182880 pixels per inch/);
+  assert.equal(await sheet.value("#original-width"), "");
+  await page.select("#original-unit", "cm");
+  await type("#original-width", "7.2");
+  await page.waitForFunction(() => /72 × 52 mm.*254 ppi/.test(document.querySelector("#resolution-words").textContent));
+  assert.equal(await sheet.value("#ppi"), "254");
+  assert.equal(await sheet.words("#undo"), "Undo resolution");
+  assert.equal(await sheet.words("#warnings"), "", "what is stated is not asked for");
+  await page.select("#original-unit", "inch");
+  assert.equal(await sheet.value("#original-width"), "2.83");
+  await type("#ppi", "100");
+  await page.waitForFunction(() => /100 ppi/.test(document.querySelector("#resolution-words").textContent));
+  await page.click("#undo");
+  assert.equal(await sheet.value("#ppi"), "254");
+  await type("#ppi", " ");
+  await page.waitForFunction(() => /does not say/.test(document.querySelector("#resolution-words").textContent));
+  await sheet.state("lifted");
+});
+
+const sample = (name) => join(root, "tests/data/formats", name);
+
+onPage("of a file of several pages any can be shown, by keyboard; the recipe remembers which", async (sheet, page) => {
+  await sheet.scan(sample("pdf/pillow-pages.pdf"));
+  assert.equal(await sheet.words("#scan-name"), "pillow-pages.pdf, page 2 of 3");
+  await page.click("#tab-scan");
+  assert.match(await sheet.words("#facts"), /^PDF, 61 × 47 pixels/);
+  assert.match(await sheet.words("#warnings"), /holds 3 pages; the largest, page 2, was read/);
+  assert.match(await sheet.words("#pages"), /^Page of 3 Show this page/);
+  const show = async (number) => {
+    await page.focus("#page");
+    await page.keyboard.press("ArrowUp"); // any value, so that all of it is selected next
+    await page.click("#page", { count: 3 });
+    await page.keyboard.type(number);
+    await page.keyboard.press("Enter");
+  };
+  await show("3");
+  await page.waitForFunction(() => /page 3 of 3/.test(document.querySelector("#scan-name").textContent));
+  await sheet.state("lifted");
+  assert.match(await sheet.words("#facts"), /20 × 15 pixels/);
+  assert.equal(await page.$eval("#tab-scan", (one) => one.getAttribute("aria-selected")), "true", "the step stays");
+  await show("9");
+  assert.equal(await page.$eval("#page", (field) => field.validity.rangeOverflow), true);
+  assert.match(await sheet.words("#scan-name"), /page 3 of 3/);
+
+  await page.click("#tab-save");
+  await page.click("#recipe-save");
+  const recipe = await sheet.saved(/\.json$/);
+  assert.equal(JSON.parse(recipe.bytes.toString()).scan.page, 3);
+  await sheet.drop([sample("pdf/pillow-pages.pdf")]);
+  await page.waitForFunction(() => /page 2 of 3/.test(document.querySelector("#scan-name").textContent));
+  await sheet.state("lifted");
+  await sheet.drop([recipe.path]);
+  await page.waitForFunction(() => /page 3 of 3/.test(document.querySelector("#scan-name").textContent));
+  await sheet.state("lifted");
+});
+
+onPage("a scan of one page shows nothing of pages, and a PDF without a picture says so", async (sheet, page) => {
+  await sheet.scan(study);
+  await page.click("#tab-scan");
+  assert.equal(await page.$eval("#pages", (one) => one.hidden), true);
+  await sheet.drop([sample("pdf/reportlab-words.pdf")]);
+  await page.waitForSelector("#notices [role=alert]");
+  assert.match((await shownErrors(page))[0], /no picture/);
+  assert.equal(await sheet.words("#scan-name"), "shell-study.png", "the scan before is still there");
+  assert.match(await page.$eval("#scan-file", (field) => field.accept), /\.pdf/);
+});
+
 onPage("the ground changes with one key, and the scan shows while its key is down", async (sheet, page) => {
   await sheet.scan(study);
   const corner = async () => {

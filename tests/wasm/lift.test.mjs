@@ -160,6 +160,53 @@ describe("scripts/lift", () => {
     assert.ok(!files().includes("shell.lifted.png"));
   });
 
+  test("lifts the page that --page or the recipe names, and remembers it", () => {
+    put("pages.pdf", readFileSync(join(root, "tests/data/formats/pdf/pillow-pages.pdf")));
+    const size = (name) => [get(name).readUInt32BE(16), get(name).readUInt32BE(20)];
+    assert.equal(lift("pages.pdf", "--report", "report.json").status, 0);
+    assert.deepEqual(size("pages.lifted.png"), [61, 47], "the largest");
+    assert.deepEqual([json("report.json").page, json("report.json").pages, json("report.json").recipe.scan.page], [2, 3, null]);
+    assert.equal(lift("pages.pdf", "--page", "3", "--report", "report.json").status, 0);
+    assert.deepEqual(size("pages.page-3.lifted.png"), [20, 15]);
+    put("third.json", JSON.stringify(json("report.json").recipe));
+    assert.equal(lift("pages.pdf", "--recipe", "third.json", "-o", "third.png").status, 0);
+    assert.deepEqual(get("third.png"), get("pages.page-3.lifted.png"), "scan and recipe give the same art");
+    assert.equal(lift("pages.pdf", "--recipe", "third.json", "--page", "2", "-o", "second.png").status, 0);
+    assert.deepEqual(size("second.png"), [61, 47], "the call has the last word");
+
+    const none = lift("pages.pdf", "--page", "4");
+    assert.deepEqual([none.status, none.complaints], [2, ["barewash: pages.pdf: There is no page 4 in this PDF: it holds 3 pages."]]);
+    put("odd.json", '{ "barewash": 1, "scan": { "page": "two" } }');
+    assert.match(lift("pages.pdf", "--recipe", "odd.json").complaints.join("\n"), /^barewash: pages\.pdf: the recipe odd\.json: .*scan\.page/);
+  });
+
+  test("takes the width of the original for its resolution", () => {
+    put("shell.png");
+    for (const [width, ppi] of [["60.96mm", 100], ["6.096 cm", 100], ["2.4in", 100]]) {
+      assert.equal(lift("shell.png", "--width", width, "--report", "report.json").status, 0);
+      assert.ok(Math.abs(json("report.json").ppi - ppi) < 1e-6, `${width}: ${json("report.json").ppi}`);
+    }
+    assert.deepEqual(json("report.json").warnings, [], "what was said is not asked for");
+    assert.equal(lift("shell.png", "--report", "report.json").status, 0);
+    assert.deepEqual(json("report.json").warnings.map((one) => one.code), ["no-ppi"]);
+    const narrow = lift("shell.png", "--width", "0.1mm");
+    assert.equal(narrow.status, 2);
+    assert.match(narrow.complaints.join("\n"), /^barewash: shell\.png: 240 pixels on 0\.1mm would be 60960 pixels per inch, .*check --width\.$/);
+    put("wide.json", '{ "barewash": 1, "scan": { "ppi": 200 } }');
+    assert.equal(lift("shell.png", "--recipe", "wide.json", "--report", "report.json").status, 0);
+    assert.equal(json("report.json").ppi, 200);
+    assert.equal(lift("shell.png", "--recipe", "wide.json", "--ppi", "300", "--report", "report.json").status, 0);
+    assert.equal(json("report.json").ppi, 300, "the call has the last word");
+  });
+
+  test("says what a PDF holds when it is no scan", () => {
+    put("words.pdf", readFileSync(join(root, "tests/data/formats/pdf/reportlab-words.pdf")));
+    const { status, complaints } = lift("words.pdf");
+    assert.deepEqual([status, complaints.length], [2, 1]);
+    assert.match(complaints[0], /no picture/);
+    assert.deepEqual(files(), ["words.pdf"]);
+  });
+
   test("refuses to write over a scan, or two pictures into one file", () => {
     put("shell.png");
     put("shell.tif");
@@ -191,6 +238,11 @@ describe("scripts/lift", () => {
       ["shell.png", "--format", "webp", "--bits", "16"],
       ["shell.png", "--title", "two\nlines"],
       ["shell.png", "--copyright", "x".repeat(2001), "--out-dir", "art"],
+      ["shell.png", "--ppi", "300", "--width", "210mm"],
+      ["shell.png", "--width", "210"],
+      ["shell.png", "--width", "0mm"],
+      ["shell.png", "--page", "0"],
+      ["shell.png", "--page", "1.5"],
       ["shell.png", "shell.png", "-o", "x.png"],
       ["shell.png", "-o", "x.png", "--out-dir", "art"],
       ["shell.png", "--recipe", "gone.json"],

@@ -78,6 +78,35 @@ describe("native and WebAssembly", () => {
     });
   }
 
+  // Sizes have 32 bits here, and 64 natively.
+  test("every sample file opens or is refused as natively", () => {
+    const folder = join(root, "tests/data/formats");
+    for (const row of readFileSync(join(folder, "expected.txt"), "utf8").trim().split("\n")) {
+      const [name, outcome, ...facts] = row.split("|");
+      const bytes = readFileSync(join(folder, name));
+      if (outcome === "refused") {
+        assert.throws(() => new module.Session(bytes), (error) => error.code === facts[0] && error.message.startsWith(facts[1]), name);
+        continue;
+      }
+      const session = new module.Session(bytes);
+      const { width, height, bits, ppi, warnings } = JSON.parse(session.about());
+      session.free();
+      assert.deepEqual([`${width}x${height}`, `${bits}`, `${ppi ?? "-"}`, warnings.map((one) => one.code).join()], facts, name);
+    }
+  });
+
+  test("pictures of PDFs", () => {
+    const out = join(here, "pdf.png");
+    const recipeFile = join(here, "pdf.json");
+    const recipe = JSON.stringify({ barewash: 1, tolerance: 0, islands: { default: "keep" } });
+    writeFileSync(recipeFile, recipe);
+    for (const name of ["img2pdf-16-bits", "img2pdf-inks", "img2pdf-jpeg", "lab", "profile", "strips"]) {
+      const scan = join(root, "tests/data/formats/pdf", `${name}.pdf`);
+      const report = JSON.parse(native("lift", scan, out, recipeFile));
+      sameAs(module, readFileSync(scan), recipe, readFileSync(out), report, `${name}: `);
+    }
+  });
+
   // Paper, surface, scanner and resolution of every kind, each lifted once as the painter would: written and lifted natively
   // in one go, since starting a program for each would take longer than all the lifts.
   test("50 scenes under any conditions", () => {

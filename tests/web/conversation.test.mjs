@@ -20,8 +20,8 @@ function lineToLifter(sessions = []) {
   ports.push(port1, port2);
   const lifter = new Lifter({
     tell: (message, transfer = []) => port2.postMessage(message, transfer),
-    open: (bytes) => {
-      const session = new SessionDouble(bytes);
+    open: (bytes, page) => {
+      const session = new SessionDouble(bytes, page);
       sessions.push(session);
       return session;
     },
@@ -65,7 +65,7 @@ async function opened() {
   const ears = listener();
   const client = new Client(lineToLifter(sessions), ears.news);
   const bytes = new Uint8Array([1, 2, 3]);
-  const first = await client.open(bytes, { ppi: null, recipe: null });
+  const first = await client.open(bytes, { page: null, recipe: null });
   return { client, bytes, first, ears, session: sessions[0] };
 }
 
@@ -173,10 +173,12 @@ test("a recipe file is checked without touching the work", async () => {
 });
 
 test("a refused resolution says why and changes nothing", async () => {
-  const { client, session } = await opened();
-  await assert.rejects(client.setPpi(1), { code: "parameter" });
-  assert.equal(session.ppi, 300);
-  assert.equal((await client.setPpi(600)).ppi, 600);
+  const { client, session, first, ears } = await opened();
+  await assert.rejects(client.check({ ...first.recipe, scan: { page: null, ppi: 1 } }), { code: "parameter" });
+  assert.equal(JSON.parse(session.about()).ppi, 300);
+  const turn = client.setRecipe({ ...first.recipe, scan: { page: null, ppi: 600 } });
+  await ears.until((news) => news.say === "lifted" && news.turn === turn);
+  assert.equal(JSON.parse(session.about()).ppi, 600);
 });
 
 test("ending a client refuses what was still asked", async () => {
@@ -222,6 +224,64 @@ test("of two scans opened at once the later one stays", async () => {
   assert.equal(first, false);
   assert.equal(second, true);
   assert.equal(work.scan.name, "two.png");
+  work.client.end();
+});
+
+test("a resolution that was stated is a choice like any other: undone, saved, and there again after a breakdown", async () => {
+  const { store, work, ears, sessions, begin } = desk();
+  await begin();
+  store.set("scan.ppi", 254, "resolution");
+  await ears.until((news) => news.say === "lifted");
+  assert.equal(JSON.parse(sessions[0].about()).ppi, 254);
+  assert.equal(work.about.ppi, 300, "what the file said stays what it said");
+  sessions[0].step = () => {
+    throw new Error("memory access out of bounds");
+  };
+  store.set("body", 40, "body of the paint");
+  await ears.until((news) => news.say === "revived");
+  assert.equal(JSON.parse(sessions[1].about()).ppi, 254);
+  store.undo();
+  store.undo();
+  await ears.until((news) => news.say === "lifted");
+  assert.equal(JSON.parse(sessions[1].about()).ppi, 300);
+  work.client.end();
+});
+
+test("another page begins anew, and one that is not there leaves everything as it was", async () => {
+  const { store, work, ears, begin, sessions } = desk();
+  await begin("pages of a book");
+  assert.deepEqual([work.about.page, work.about.pages, store.recipe.scan.page], [2, 3, null], "the double's largest is its last");
+  store.set("body", 40, "body of the paint");
+  const { client } = work;
+  await assert.rejects(work.turnTo(3), { code: "parameter" });
+  assert.equal(work.client, client);
+  assert.equal(store.recipe.body, 40);
+
+  assert.equal(await work.turnTo(0), true);
+  assert.deepEqual([work.about.page, store.recipe.scan.page, store.recipe.body], [0, 1, 100]);
+  const openings = ears.heard.filter((news) => news.say === "opened");
+  assert.deepEqual(openings.map(({ value }) => value.turned), [false, true]);
+  // After a breakdown it is that page again.
+  sessions.at(-1).step = () => {
+    throw new Error("memory access out of bounds");
+  };
+  store.set("body", 60, "body of the paint");
+  await ears.until((news) => news.say === "revived");
+  assert.equal(sessions.at(-1).page, 0);
+  work.client.end();
+});
+
+test("a recipe for another page turns to it; one that cannot be taken changes nothing", async () => {
+  const { store, work, begin } = desk();
+  await begin("pages of a book");
+  await work.takeRecipe({ barewash: 1, body: 30 });
+  assert.deepEqual([work.about.page, store.recipe.body, store.history.undoName], [2, 30, "opened recipe"]);
+  await work.takeRecipe({ barewash: 1, scan: { page: 2 }, body: 20 });
+  assert.deepEqual([work.about.page, store.recipe.scan.page, store.recipe.body], [1, 2, 20]);
+  for (const wrong of [{ barewash: 1, scan: { page: 9 } }, { barewash: 1, scan: { page: 1 }, sharpness: 3 }]) {
+    await assert.rejects(work.takeRecipe(wrong), { code: "parameter" });
+    assert.deepEqual([work.about.page, store.recipe.body], [1, 20]);
+  }
   work.client.end();
 });
 

@@ -3,6 +3,7 @@
 
 const DEFAULTS = {
   barewash: 1,
+  scan: { page: null, ppi: null },
   tolerance: 50,
   paper: { color: "auto" },
   edge: { soft: 50, rim: 100 },
@@ -15,8 +16,14 @@ const DEFAULTS = {
 };
 
 export class SessionDouble {
-  /** @param {Uint8Array} bytes starts with "bad" for a file that cannot be read */
-  constructor(bytes) {
+  /** @param {Uint8Array} bytes starts with "bad" for a file that cannot be read; "pages" for one of three pages
+   * @param {number} [page] counted from 0 */
+  constructor(bytes, page) {
+    const text = new TextDecoder().decode(bytes);
+    this.pages = text.startsWith("pages") ? 3 : 1;
+    if (page !== undefined && page >= this.pages) {
+      throw Object.assign(new Error(`There is no page ${page + 1} in this TIFF.`), { code: "parameter" });
+    }
     if (new TextDecoder().decode(bytes.subarray(0, 3)) === "bad") {
       throw Object.assign(new Error("This is no scan. Save it as TIFF, PNG or JPEG."), { code: "malformed" });
     }
@@ -24,9 +31,11 @@ export class SessionDouble {
     this.pieces = 4;
     this.piece = 0;
     this.ppi = 300;
+    this.page = page ?? this.pages - 1;
     this.width = 900;
     this.height = 640;
     this.own = structuredClone(DEFAULTS);
+    this.own.scan.page = page === undefined ? null : page + 1;
   }
 
   called(name) {
@@ -34,15 +43,9 @@ export class SessionDouble {
   }
 
   about() {
-    const { width, height, ppi } = this;
-    return JSON.stringify({ width, height, bits: 8, ppi, format: "png", profile: null, warnings: [] });
-  }
-
-  set_ppi(ppi) {
-    this.called("set_ppi");
-    if (!(ppi >= 10)) throw Object.assign(new Error("A resolution of at least 10 ppi is needed."), { code: "parameter" });
-    this.ppi = ppi;
-    this.piece = 0;
+    const { width, height, pages, page } = this;
+    const ppi = this.own.scan.ppi ?? this.ppi;
+    return JSON.stringify({ width, height, bits: 8, ppi, format: "png", profile: null, pages, page, warnings: [] });
   }
 
   set_recipe(json) {
@@ -53,7 +56,12 @@ export class SessionDouble {
         throw Object.assign(new Error(`The recipe has a key "${key}" that is not known.`), { code: "parameter" });
       }
     }
-    this.own = { ...structuredClone(DEFAULTS), ...recipe };
+    const { page, ppi } = recipe.scan ?? {};
+    if (ppi != null && ppi < 10) throw Object.assign(new Error("A resolution of at least 10 ppi is needed."), { code: "parameter" });
+    if ((page ?? this.page + 1) !== this.page + 1) {
+      throw Object.assign(new Error(`The recipe is for page ${page}.`), { code: "parameter" });
+    }
+    this.own = { ...structuredClone(DEFAULTS), ...recipe, scan: { page: page ?? this.own.scan.page, ppi: ppi ?? null } };
     this.piece = 0;
   }
 

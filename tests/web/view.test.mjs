@@ -117,5 +117,6 @@ test("an open line and no line at all do no harm", () => {
 test("physical sizes", () => {
   assert.equal(sizeWords(4960, 7016, 600), "210 × 297 mm (8.27 × 11.7 in)");
   near(ppiFromWidth(4960, 8.2666667, "inch"), 600, "width in inches");
+  near(ppiFromWidth(1000, 10, "cm"), 254, "width in centimeters");
   assert.ok(Math.abs(ppiFromWidth(4961, 210, "mm") - 600.05) < 0.01);
 });

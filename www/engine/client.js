@@ -66,16 +66,11 @@ export class Client {
   /**
    * Reads a scan. The bytes are handed over and cannot be used here afterwards.
    * @param {Uint8Array} bytes
-   * @param {{ppi: number|null, recipe: import("./protocol.js").Recipe|null}} known  from an earlier session of the same scan
+   * @param {{page: number|null, recipe: unknown}} known  which page, counted from 0, and the recipe to begin with
    * @returns {Promise<import("./protocol.js").Opened>}
    */
-  open(bytes, { ppi, recipe }) {
-    return this.ask({ what: "open", bytes, ppi, recipe, turn: this.turn }, [bytes.buffer]);
-  }
-
-  /** @param {number} ppi @returns {Promise<import("./protocol.js").About>} */
-  setPpi(ppi) {
-    return this.ask({ what: "ppi", ppi });
+  open(bytes, { page, recipe }) {
+    return this.ask({ what: "open", bytes, page, recipe, turn: this.turn }, [bytes.buffer]);
   }
 
   /** @param {unknown} recipe @returns {Promise<import("./protocol.js").Recipe>} */

@@ -25,7 +25,7 @@ export class Lifter {
   /**
    * @param {object} world
    * @param {(message: FromWorker, transfer?: Transferable[]) => void} world.tell
-   * @param {(bytes: Uint8Array) => any} world.open    makes a session of the module (see its .d.ts)
+   * @param {(bytes: Uint8Array, page: number|undefined) => any} world.open  makes a session of the module (see its .d.ts)
    * @param {(run: () => void) => void} world.defer    runs it after the messages that wait now
    * @param {() => number} world.now                   milliseconds
    */
@@ -76,20 +76,16 @@ export class Lifter {
   answer(asked) {
     const reply = (/** @type {any} */ value) => this.tell({ say: "answer", id: asked.id, value });
     if (asked.what === "open") {
-      this.session = this.openSession(asked.bytes);
-      if (asked.ppi !== null) this.session.set_ppi(asked.ppi);
+      this.session = this.openSession(asked.bytes, asked.page ?? undefined);
+      const about = JSON.parse(this.session.about()); // before the recipe has its say
       if (asked.recipe !== null) this.session.set_recipe(JSON.stringify(asked.recipe));
       this.turn = asked.turn;
       this.previewDue = true;
-      reply({ about: JSON.parse(this.session.about()), recipe: JSON.parse(this.session.recipe()) });
+      reply({ about, recipe: JSON.parse(this.session.recipe()) });
       return;
     }
     if (!this.session) throw Object.assign(new Error("There is no scan open."), { code: "parameter" });
-    if (asked.what === "ppi") {
-      this.session.set_ppi(asked.ppi);
-      this.stale();
-      reply(JSON.parse(this.session.about()));
-    } else if (asked.what === "check") {
+    if (asked.what === "check") {
       // The session's own recipe stands again afterwards: checking must change nothing.
       const own = this.session.recipe();
       try {

@@ -18,6 +18,8 @@
  * @property {number|null} ppi        null when the file does not say
  * @property {string} format
  * @property {string|null} profile
+ * @property {number} pages           how many the file holds
+ * @property {number} page            which one this is, counted from 0
  * @property {{code: string, message: string}[]} warnings
  *
  * @typedef {object} Island           a white area enclosed by paint
@@ -55,15 +57,14 @@
  * @property {boolean} [profile]      whether the color profile of sRGB is embedded
  *
  * @typedef {{say: "start", module: WebAssembly.Module}} Start          page -> worker, once, before all else
- * @typedef {{say: "ask", id: number, what: "open", bytes: Uint8Array<ArrayBuffer>, ppi: number|null, recipe: Recipe|null, turn: number}} Open
- * @typedef {{say: "ask", id: number, what: "ppi", ppi: number}} SetPpi
+ * @typedef {{say: "ask", id: number, what: "open", bytes: Uint8Array<ArrayBuffer>, page: number|null, recipe: unknown, turn: number}} Open
  * @typedef {{say: "ask", id: number, what: "check", recipe: unknown}} Check      answers the whole recipe, every key filled in
  * @typedef {{say: "ask", id: number, what: "island", x: number, y: number}} IslandAt  answers an index, -1 for none
  * @typedef {{say: "ask", id: number, what: "piece", x: number, y: number, reach: number}} PieceAt  answers a Piece, or null for none
  * @typedef {{say: "ask", id: number, what: "save", choices: Saving}} Save     answers the bytes of a file
  * @typedef {{say: "recipe", recipe: Recipe, turn: number}} RecipeState
  * @typedef {{say: "view", wish: Wish}} ViewState
- * @typedef {Start|Open|SetPpi|Check|IslandAt|PieceAt|Save|RecipeState|ViewState} ToWorker
+ * @typedef {Start|Open|Check|IslandAt|PieceAt|Save|RecipeState|ViewState} ToWorker
  *
  * @typedef {{about: About, recipe: Recipe}} Opened
  *

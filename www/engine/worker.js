@@ -18,7 +18,7 @@ channel.port1.onmessage = () => waiting.shift()?.();
 const lifter = new Lifter({
   tell: (message, transfer = []) => port.postMessage(message, transfer),
   // @ts-ignore -- defined by the glue in front
-  open: (bytes) => new wasm_bindgen.Session(bytes),
+  open: (bytes, page) => new wasm_bindgen.Session(bytes, page),
   defer: (run) => {
     waiting.push(run);
     channel.port2.postMessage(0);

@@ -7,6 +7,7 @@ import { insideLoops } from "./outline.js";
  * @typedef {"keep"|"clear"} Choice
  * @typedef {object} Recipe
  * @property {number} barewash           version, 1
+ * @property {{page: number|null, ppi: number|null}} scan   page counted from 1, or the largest; ppi stated, or the file's
  * @property {number} tolerance          0..100
  * @property {{color: "auto"|[number, number, number]}} paper
  * @property {{soft: number, rim: number}} edge   each 0..100

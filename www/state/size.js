@@ -3,6 +3,15 @@
 /** Millimeters in an inch, exactly. */
 export const MM_PER_INCH = 25.4;
 
+/** @typedef {"mm"|"cm"|"inch"} Unit */
+
+/** Millimeters in a unit. @type {Record<Unit, number>} */
+export const MM_IN = { mm: 1, cm: 10, inch: MM_PER_INCH };
+
+/** What a scan's pixels per inch can be; the module holds to the same. */
+export const LEAST_PPI = 10;
+export const MOST_PPI = 20000;
+
 /**
  * @param {number} pixels
  * @param {number} ppi scan pixels in an inch
@@ -15,10 +24,10 @@ export function millimeters(pixels, ppi) {
  * The resolution of a scan whose original is so wide.
  * @param {number} pixels
  * @param {number} wide
- * @param {"mm"|"inch"} unit
+ * @param {Unit} unit
  */
 export function ppiFromWidth(pixels, wide, unit) {
-  return unit === "mm" ? (pixels / wide) * MM_PER_INCH : pixels / wide;
+  return (pixels / (wide * MM_IN[unit])) * MM_PER_INCH;
 }
 
 /**

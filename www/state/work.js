@@ -12,14 +12,13 @@ import { LiftError } from "../engine/protocol.js";
  * News for the page.
  * @typedef {object} Hearer
  * @property {(name: string) => void} reading              a file is being read
- * @property {(scan: {name: string, about: About}) => void} opened
+ * @property {(scan: {name: string, about: About, turned: boolean}) => void} opened  turned: another page of the same file
  * @property {() => void} unopened                          reading came to nothing; what was there before still is
  * @property {(turn: number) => void} changed               a recipe was sent and its picture is awaited
  * @property {(picture: import("../engine/protocol.js").Picture) => void} picture
  * @property {(found: import("../engine/protocol.js").Found) => void} found
  * @property {(progress: {stage: string, done: number}) => void} progress
  * @property {() => void} lifted
- * @property {(about: About) => void} measured              the painter stated a resolution
  * @property {(fault: import("../engine/protocol.js").Fault) => void} fault
  * @property {(words: string) => void} revived              the lift broke and was taken up again
  */
@@ -39,10 +38,10 @@ export class Work {
     this.client = null;
     /** @type {Scan|null} the file itself, so that it can be read again; its bytes are not kept here */
     this.scan = null;
-    /** @type {About|null} */
+    /** @type {About|null} what the file said */
     this.about = null;
-    /** @type {number|null} a resolution the painter typed */
-    this.typedPpi = null;
+    /** @type {number|null} the page that was asked for, counted from 0 */
+    this.page = null;
     /** @type {import("../engine/protocol.js").Wish|null} */
     this.wish = null;
     this.openings = 0;
@@ -60,30 +59,34 @@ export class Work {
   /**
    * Reads a scan. The one before stays, with everything done to it, until this one has been read.
    * @param {Scan} scan
+   * @param {object} [known]
+   * @param {number|null} [known.page]  counted from 0; the largest without it
+   * @param {unknown} [known.recipe]    to begin with
    * @returns {Promise<boolean>} false when a later call overtook this one
    */
-  async open(scan) {
+  async open(scan, { page = null, recipe = null } = {}) {
     this.openings += 1;
     const opening = this.openings;
     this.hear.reading(scan.name);
     try {
-      const { client, opened } = await this.bring(scan, { ppi: null, recipe: null });
+      const { client, opened } = await this.bring(scan, { page, recipe });
       if (opening !== this.openings) {
         client.end();
         return false;
       }
       this.client?.end();
       this.client = client;
+      const turned = scan === this.scan;
       this.scan = scan;
       this.about = opened.about;
-      this.typedPpi = null;
+      this.page = page;
       this.breakdowns = 0;
       this.proven = null;
       this.revival = null;
       this.wish = null;
       this.sent = opened.recipe;
       this.store.begin(opened.recipe);
-      this.hear.opened({ name: scan.name, about: opened.about });
+      this.hear.opened({ name: scan.name, about: opened.about, turned });
       return true;
     } catch (error) {
       if (opening !== this.openings) return false;
@@ -95,7 +98,7 @@ export class Work {
   /**
    * A fresh worker with the scan read into it.
    * @param {Scan} scan
-   * @param {{ppi: number|null, recipe: Recipe|null}} known
+   * @param {{page: number|null, recipe: unknown}} known
    */
   async bring(scan, known) {
     const bytes = await bytesOf(scan);
@@ -152,12 +155,27 @@ export class Work {
     this.client?.setView(wish);
   }
 
-  /** @param {number} ppi */
-  async setPpi(ppi) {
-    if (!this.client) return;
-    this.about = await this.client.setPpi(ppi);
-    this.typedPpi = ppi;
-    this.hear.measured(/** @type {About} */ (this.about));
+  /**
+   * Another page of the same file: a scan of its own, which begins anew.
+   * @param {number} page counted from 0
+   */
+  async turnTo(page) {
+    return this.scan !== null && this.open(this.scan, { page });
+  }
+
+  /**
+   * Takes a recipe from a file, with the page that it is for. Nothing changes where it cannot be.
+   * @param {unknown} read
+   */
+  async takeRecipe(read) {
+    const { client, scan, about } = this;
+    if (!client || !scan || !about) return;
+    const page = /** @type {{scan?: {page?: unknown}}|null} */ (read)?.scan?.page;
+    if (typeof page === "number" && Number.isInteger(page) && page > 0 && page !== about.page + 1) {
+      await this.open(scan, { page: page - 1, recipe: read });
+    } else {
+      this.store.change(await client.check(read), "opened recipe");
+    }
   }
 
   /**
@@ -181,7 +199,7 @@ export class Work {
     }
     const opening = this.openings;
     try {
-      const { client } = await this.bring(scan, { ppi: this.typedPpi, recipe });
+      const { client } = await this.bring(scan, { page: this.page, recipe });
       if (opening !== this.openings) {
         client.end();
         return;

@@ -2,15 +2,15 @@
 
 use std::io::{Cursor, ErrorKind, Read};
 
-use hayro_ccitt::EncodingMode;
 use tiff::tags::{ByteOrder, Tag};
 
-use super::coding::{Bytes, Coding, Shape};
+use super::coding::{Coding, Shape};
 use super::colors::{Colors, Shared, luma};
-use super::samples::{Predictor, Row};
 use super::{Tiff, explained, number, small, unsupported};
 use crate::color::inks::Inks;
 use crate::decode::lay::{Alpha, Channels, Sample, transparency};
+use crate::decode::packed::{Bytes, Fax, Way};
+use crate::decode::samples::{Predictor, Row};
 use crate::decode::{Format, cut_off, damaged, limits};
 use crate::error::{Result, Warning, zeroed};
 use crate::image::Samples;
@@ -283,15 +283,15 @@ fn palette(tiff: &mut Tiff<'_>, bits: usize) -> Result<Vec<[u16; 3]>> {
 /// How the strips and tiles are packed.
 fn coding(tiff: &mut Tiff<'_>, bits: usize) -> Result<Coding> {
     let options = number(tiff, Tag::Unknown(292)).unwrap_or(0);
-    let fax = |mode, aligned, marked| match bits {
-        1 => Ok(Coding::Fax { mode, aligned, marked }),
+    let fax = |way, aligned, marked| match bits {
+        1 => Ok(Coding::Fax(Fax { way, aligned, marked, ends: true })),
         _ => Err(damaged(Format::Tiff, &"a fax of more than one bit")),
     };
     match small(tiff, Tag::Compression).unwrap_or(1) {
         1 => Ok(Coding::None),
-        2 => fax(EncodingMode::Group3_1D, true, false),
-        3 => fax(if options & 1 == 1 { EncodingMode::Group3_2D } else { EncodingMode::Group3_1D }, false, true),
-        4 => fax(EncodingMode::Group4, false, false),
+        2 => fax(Way::Rows, true, false),
+        3 => fax(if options & 1 == 1 { Way::Mixed } else { Way::Rows }, false, true),
+        4 => fax(Way::Differences, false, false),
         5 => Ok(Coding::Lzw),
         7 => {
             let tables = tiff.find_tag(Tag::JPEGTables).map_err(explained)?.and_then(|v| v.into_u8_vec().ok());

@@ -1,8 +1,8 @@
-//! The samples in the rows of a TIFF: any number of bits, whole or floating, as differences or not.
+//! The samples in stored rows: any number of bits, whole or floating, as differences or not.
 
 use half::f16;
 
-use crate::decode::lay::Sample;
+use super::lay::Sample;
 
 /// What was stored instead of the samples themselves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
