@@ -48,7 +48,7 @@ const LIBRARIES: [(&str, &[&str]); 17] = [
     ("hayro_ccitt", &["src/decode/packed.rs"]),
     ("hayro_syntax", &["src/decode/pdf.rs", "src/decode/pdf/"]),
     ("weezl", &["src/decode/packed.rs"]),
-    ("flate2", &["src/decode/packed.rs", "src/encode/deflate.rs"]),
+    ("flate2", &["src/decode/packed.rs", "src/encode/deflate.rs", "src/encode/png/chunk.rs"]),
     ("half", &["src/decode/samples.rs"]),
     ("image", &["src/decode/plain.rs"]),
     ("image_webp", &["src/encode/webp.rs"]),

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use barewash::decode::{Scan, read, read_page};
 use barewash::error::{Error, Kind};
 use barewash::image::Samples;
+use barewash_support::random::Random;
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/formats")
@@ -159,22 +160,10 @@ fn sensible(name: &str, why: &Error) {
     assert!(why.message().len() > 20, "{name}: {why:?}");
 }
 
-/// Numbers after Marsaglia's xorshift (2003), always the same.
-struct Random(u64);
-
-impl Random {
-    fn below(&mut self, most: usize) -> usize {
-        self.0 ^= self.0 << 13;
-        self.0 ^= self.0 >> 7;
-        self.0 ^= self.0 << 17;
-        (self.0 % most as u64) as usize
-    }
-}
-
 /// However a sound file is cut or changed, it opens or is refused with a sentence, never a panic.
 #[test]
 fn random_damage() {
-    let mut random = Random(0x0BA2_EA54);
+    let mut random = Random::new(0x0BA2_EA54);
     let sound: Vec<String> = expected().into_iter().filter(|row| row[1] == "opens").map(|row| row[0].clone()).collect();
     let mut refused = 0;
     for name in &sound {

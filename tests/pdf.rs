@@ -8,6 +8,7 @@ use barewash::color::profile;
 use barewash::decode::{Scan, read, read_page};
 use barewash::error::Kind;
 use barewash::image::Samples;
+use barewash_support::random::Random;
 
 fn file(name: &str) -> Vec<u8> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/formats").join(name);
@@ -327,22 +328,10 @@ fn masks() {
     assert!(scan.warnings.iter().any(|w| w.code == "transparency"));
 }
 
-/// Numbers after Marsaglia's xorshift (2003), always the same.
-struct Random(u64);
-
-impl Random {
-    fn below(&mut self, most: usize) -> usize {
-        self.0 ^= self.0 << 13;
-        self.0 ^= self.0 >> 7;
-        self.0 ^= self.0 << 17;
-        (self.0 % most as u64) as usize
-    }
-}
-
 /// However a PDF is damaged, it opens or is refused with a sentence.
 #[test]
 fn damage() {
-    let mut random = Random(0x0BA2_EA54_0BDF);
+    let mut random = Random::new(0x0BA2_EA54_0BDF);
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/formats/pdf");
     let mut names: Vec<_> = std::fs::read_dir(folder).expect("the folder").map(|e| e.expect("an entry").path()).collect();
     names.sort();

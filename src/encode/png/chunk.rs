@@ -2,24 +2,9 @@
 
 use std::io::{Result, Write};
 
-use crate::encode::growing::Growing;
+use flate2::Crc;
 
-/// The remainder of each byte.
-const REMAINDERS: [u32; 256] = {
-    let mut table = [0; 256];
-    let mut i = 0;
-    while i < table.len() {
-        let mut rest = i as u32;
-        let mut bit = 0;
-        while bit < 8 {
-            rest = if rest & 1 == 1 { 0xEDB8_8320 ^ (rest >> 1) } else { rest >> 1 };
-            bit += 1;
-        }
-        table[i] = rest;
-        i += 1;
-    }
-    table
-};
+use crate::encode::growing::Growing;
 
 /// Writes a chunk.
 ///
@@ -29,6 +14,8 @@ pub(super) fn chunk(file: &mut Growing, name: &[u8; 4], data: &[u8]) -> Result<(
     file.write_all(&(data.len() as u32).to_be_bytes())?;
     file.write_all(name)?;
     file.write_all(data)?;
-    let sum = name.iter().chain(data).fold(u32::MAX, |sum, byte| REMAINDERS[usize::from(sum as u8 ^ byte)] ^ (sum >> 8));
-    file.write_all(&(!sum).to_be_bytes())
+    let mut sum = Crc::new();
+    sum.update(name);
+    sum.update(data);
+    file.write_all(&sum.sum().to_be_bytes())
 }
