@@ -295,16 +295,13 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     }
     // A streak is narrow; a wash as faint, but broad, is the palest of paint and stays.
     let narrow = area < 12_000.0 && r.thick < 16.0 * scale;
-    let long = area < 12_000.0 && span > 8.0 * r.thick / scale;
     // Away from all paint a streak may be a little stronger, if it is as even as a brush leaves it: a drawn line peaks.
     let stray = closeness < 0.001 && r.broad < 0.1 && r.broad > 0.8 * r.peak;
-    // A hair or two may lie across it.
-    let crossed = closeness < 0.001 && r.thick > 8.0 * scale && r.peak_absorbed < 0.5 && r.strength() < 0.07;
     // As faint all along as no line is, even where a hair or dust lies on it.
     let even = span > 5.0 * r.thick / scale && r.strength() < EVEN && closeness < 0.06;
     // What is lighter than dark paper is more so as encoded.
     let weak = r.broad < if darker { 0.062 } else { 0.08 };
-    let streak = narrow && (weak || stray || even) || (narrow || long) && crossed;
+    let streak = narrow && (weak || stray || even);
     if visible && rules.stains && streak {
         return Kind::Stain;
     }
