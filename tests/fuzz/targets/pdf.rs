@@ -1,0 +1,6 @@
+//! Bytes that begin as a PDF does are read or refused.
+#![no_main]
+
+use barewash::decode::Format;
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| barewash_fuzz::read(bytes, Format::Pdf));
