@@ -123,6 +123,23 @@ fn jpeg_density() {
     }
 }
 
+/// Channels in scans of their own: what another reader makes of them (`tests/reference/jpegs.py`), but for how each rounds.
+#[test]
+fn jpeg_channels_apart() {
+    for name in ["apart-420", "apart-420-odd", "apart-422", "apart-444"] {
+        let [ours, other] = ["jpg", "png"].map(|kind| {
+            let folder = if kind == "jpg" { "jpeg" } else { kind };
+            match read(&file(&format!("{folder}/{name}.{kind}"))).expect("a sound file").sheet.samples() {
+                Samples::Eight(v) => v,
+                Samples::Sixteen(_) => panic!("8 bits"),
+            }
+        });
+        assert_eq!(ours.len(), other.len(), "{name}");
+        let furthest = ours.iter().zip(&other).map(|(a, b)| a.abs_diff(*b)).max();
+        assert!(furthest <= Some(4), "{name}: {furthest:?}");
+    }
+}
+
 #[test]
 fn gray_becomes_rgb_and_16_bits_stay() {
     let scan = read(&png(2, png::ColorType::Grayscale, png::BitDepth::Sixteen, None, &[0x12, 0x34, 0xFF, 0xFE])).expect("sound");

@@ -1,6 +1,8 @@
 //! JPEG, baseline and progressive: gray, color, or print inks. Straight through the decoder that the `image` crate uses as well, which
 //! turns inks to color by a rule of thumb and gives no picture without conversion.
 
+mod apart;
+
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
 use zune_jpeg::zune_core::bytestream::ZCursor;
@@ -24,25 +26,26 @@ pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
     if facts.frame.is_some() && !facts.ended {
         return Err(cut_off(Format::Jpeg));
     }
-    let Decoding { mut decoder, width, height, colors } = open(bytes, facts.frame)?;
+    let mut decoding = open(bytes, facts.frame)?;
+    let Decoding { width, height, colors, .. } = decoding;
     let pixels = width * height;
-    let icc = decoder.icc_profile();
-    let tags = decoder.exif().map(|block| exif::read(block)).unwrap_or_default();
+    let icc = decoding.decoder.icc_profile();
+    let tags = decoding.decoder.exif().map(|block| exif::read(block)).unwrap_or_default();
     let mut warnings = Vec::new();
     let density = density(facts.density, tags.density, &mut warnings);
     let (gray, samples, profile) = match colors {
         ColorSpace::Luma => {
-            let one = decoded(&mut decoder, ColorSpace::Luma, pixels)?;
+            let one = decoding.samples(ColorSpace::Luma)?;
             let mut samples = zeroed::<u8>(pixels * 3, "the scan")?;
             lay(&one, Channels::new(true, Alpha::None), &mut samples);
             (true, samples, Profile::of(icc))
         }
         ColorSpace::CMYK | ColorSpace::YCCK => {
-            let four = decoded(&mut decoder, colors, pixels * 4)?;
+            let four = decoding.samples(colors)?;
             let inks = Inks::of(icc.as_deref(), &mut warnings);
             (false, from_inks(&four, colors == ColorSpace::YCCK, &inks, width)?, Profile::Applied(inks.name))
         }
-        _ => (false, decoded(&mut decoder, ColorSpace::RGB, pixels * 3)?, Profile::of(icc)),
+        _ => (false, decoding.samples(ColorSpace::RGB)?, Profile::of(icc)),
     };
     Ok(Stored {
         width,
@@ -67,13 +70,12 @@ pub(super) struct Picture {
 
 /// The picture of a part of another file, no larger than `most` across and down.
 pub(super) fn stored(bytes: &[u8], most: [usize; 2]) -> Result<Picture> {
-    let Decoding { mut decoder, width, height, colors } = open(bytes, walk(bytes).frame)?;
+    let mut decoding = open(bytes, walk(bytes).frame)?;
+    let Decoding { width, height, colors, .. } = decoding;
     if width > most[0] || height > most[1] {
         return Err(damaged(Format::Jpeg, &"a part of the picture is larger than it should be"));
     }
-    let channels = colors.num_components();
-    let samples = decoded(&mut decoder, colors, width * height * channels)?;
-    Ok(Picture { width, channels, samples })
+    Ok(Picture { width, channels: colors.num_components(), samples: decoding.samples(colors)? })
 }
 
 /// The size of the picture of another file, and how many channels it has.
@@ -89,29 +91,31 @@ pub(super) fn drawn(bytes: &[u8], luma: bool, size: [usize; 2]) -> Result<Vec<u8
     if !facts.ended {
         return Err(cut_off(Format::Jpeg));
     }
-    let Decoding { mut decoder, width, height, colors } = open(bytes, facts.frame)?;
+    let mut decoding = open(bytes, facts.frame)?;
+    let Decoding { width, height, colors, .. } = decoding;
     if [width, height] != size {
         return Err(damaged(Format::Jpeg, &"it is of two sizes"));
     }
-    let pixels = width * height;
     match colors {
-        ColorSpace::Luma => decoded(&mut decoder, ColorSpace::Luma, pixels),
-        ColorSpace::CMYK => decoded(&mut decoder, colors, pixels * 4),
+        ColorSpace::Luma | ColorSpace::CMYK => decoding.samples(colors),
         ColorSpace::YCCK => {
-            let mut four = decoded(&mut decoder, colors, pixels * 4)?;
+            let mut four = decoding.samples(colors)?;
             for [a, b, c, _] in four.as_chunks_mut::<4>().0 {
                 // A cast to an integer clamps.
                 [*a, *b, *c] = Luma::JPEG.rgb([*a, *b, *c].map(f32::from)).map(|v| 255 - (v + 0.5) as u8);
             }
             Ok(four)
         }
-        ColorSpace::YCbCr if !luma && !facts.tells_colors => decoded(&mut decoder, ColorSpace::YCbCr, pixels * 3),
-        _ => decoded(&mut decoder, ColorSpace::RGB, pixels * 3),
+        ColorSpace::YCbCr if !luma && !facts.tells_colors => decoding.samples(colors),
+        _ => decoding.samples(ColorSpace::RGB),
     }
 }
 
 struct Decoding<'a> {
+    bytes: &'a [u8],
     decoder: JpegDecoder<ZCursor<&'a [u8]>>,
+    /// Whether its channels stand in scans of their own.
+    apart: bool,
     width: usize,
     height: usize,
     /// What its channels are.
@@ -134,16 +138,43 @@ fn open(bytes: &[u8], frame: Option<Frame>) -> Result<Decoding<'_>> {
         return Err(damaged(Format::Jpeg, &"there is no picture in it"));
     };
     limits::pixels(width as u64, height as u64)?;
-    Ok(Decoding { decoder, width, height, colors })
+    Ok(Decoding { bytes, decoder, apart: frame.is_some_and(|frame| frame.apart), width, height, colors })
 }
 
-/// The samples in colors of this kind.
-fn decoded(decoder: &mut JpegDecoder<ZCursor<&[u8]>>, colors: ColorSpace, count: usize) -> Result<Vec<u8>> {
-    let options = decoder.options().jpeg_set_out_colorspace(colors);
-    decoder.set_options(options);
-    let mut samples = zeroed::<u8>(count, "the scan")?;
-    decoder.decode_into(&mut samples).map_err(explained)?;
-    Ok(samples)
+impl Decoding<'_> {
+    /// The samples in these colors: those that are stored, or RGB of luma and color differences.
+    fn samples(&mut self, colors: ColorSpace) -> Result<Vec<u8>> {
+        let mut samples = zeroed::<u8>(self.width * self.height * colors.num_components(), "the scan")?;
+        if self.apart {
+            self.put_together(colors, &mut samples)?;
+        } else {
+            let options = self.decoder.options().jpeg_set_out_colorspace(colors);
+            self.decoder.set_options(options);
+            self.decoder.decode_into(&mut samples).map_err(explained)?;
+        }
+        Ok(samples)
+    }
+
+    /// The samples of channels that stand apart.
+    fn put_together(&self, colors: ColorSpace, samples: &mut [u8]) -> Result<()> {
+        let count = colors.num_components();
+        let channels = apart::channels(self.bytes)?.filter(|channels| channels.len() == count);
+        let channels = channels.ok_or_else(|| damaged(Format::Jpeg, &"a channel is missing"))?;
+        for (index, channel) in channels.iter().enumerate() {
+            let mut alone = open(&channel.file, None)?;
+            if !channel.fits(alone.width, alone.height) || alone.colors != ColorSpace::Luma {
+                return Err(damaged(Format::Jpeg, &"a channel is of the wrong size"));
+            }
+            channel.spread(&alone.samples(ColorSpace::Luma)?, index, count, self.width, samples);
+        }
+        if self.colors == ColorSpace::YCbCr && colors == ColorSpace::RGB {
+            for pixel in samples.as_chunks_mut::<3>().0 {
+                // A cast to an integer clamps.
+                *pixel = Luma::JPEG.rgb(pixel.map(f32::from)).map(|v| (v + 0.5) as u8);
+            }
+        }
+        Ok(())
+    }
 }
 
 /// Colors of stored inks. Nearly all files store how much of the paper is left bare, as the programs that write them have it
@@ -203,9 +234,8 @@ struct Frame {
     bits: u8,
     width: u16,
     height: u16,
-    /// Whether some channels have fewer samples than others.
-    uneven: bool,
-    /// Whether the first scan holds one channel of several.
+    channels: u8,
+    /// Whether it is baseline and its first scan does not hold all channels.
     apart: bool,
 }
 
@@ -219,10 +249,6 @@ impl Frame {
             Self { coding: 9 | 10 | 13 | 14, .. } => {
                 Some("This JPEG is of the rare arithmetic kind. Save it as TIFF or PNG from the program that it came from.")
             }
-            // The decoder makes stripes of it, without a word.
-            Self { coding: 0 | 1, uneven: true, apart: true, .. } => Some(
-                "This JPEG is of a rare kind: its channels stand one after the other. Save it as TIFF or PNG from the program that it came from.",
-            ),
             Self { bits, .. } if bits != 8 => {
                 Some("This JPEG has more than 8 bits a channel. Save it as TIFF or PNG from the program that it came from.")
             }
@@ -250,19 +276,16 @@ fn walk(bytes: &[u8]) -> Facts {
         let segment = bytes.get(at + 4..(at + 2 + long).max(at + 4)).unwrap_or_default();
         match mark {
             0xDA => {
-                if let (Some(frame), Some(1)) = (&mut facts.frame, segment.first()) {
-                    frame.apart = true;
+                if let (Some(frame), Some(count)) = (&mut facts.frame, segment.first()) {
+                    frame.apart = matches!(frame.coding, 0 | 1) && *count < frame.channels;
                 }
                 break;
             }
             0xD9 => break,
             0xC0..=0xCF if !matches!(mark, 0xC4 | 0xC8 | 0xCC) => {
-                if let [bits, h1, h0, w1, w0, count, ref channels @ ..] = *segment {
+                if let [bits, h1, h0, w1, w0, channels, ..] = *segment {
                     let (height, width) = (u16::from_be_bytes([h1, h0]), u16::from_be_bytes([w1, w0]));
-                    let mut samples = channels.chunks_exact(3).take(count.into()).map(|channel| channel[1]);
-                    let first = samples.next();
-                    let uneven = samples.any(|other| Some(other) != first);
-                    facts.frame.get_or_insert(Frame { coding: mark & 0xF, bits, width, height, uneven, apart: false });
+                    facts.frame.get_or_insert(Frame { coding: mark & 0xF, bits, width, height, channels, apart: false });
                 }
             }
             0xE0 => {
