@@ -110,6 +110,24 @@ fn png_density_is_per_meter() {
     }
 }
 
+/// Zeros are what deflate packs most: RFC 1951 takes two bits for 258 of them.
+#[test]
+fn png_packed_as_densely_as_can_be() {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, 4096, 4096);
+    encoder.set_depth(png::BitDepth::One);
+    encoder.set_compression(png::Compression::High);
+    encoder.write_header().and_then(|mut w| w.write_image_data(&[0; 4096 * 4096 / 8])).expect("a sound picture");
+    assert!(bytes.len() < 2300, "{} bytes", bytes.len());
+    assert_eq!(read(&bytes).expect("a sound picture").sheet.height(), 4096);
+    // The same bytes cannot hold the largest picture that is read.
+    bytes[16..24].copy_from_slice(&[0, 0, 0x36, 0xB0, 0, 0, 0x36, 0xB0]);
+    let mut sum = flate2::Crc::new();
+    sum.update(&bytes[12..29]);
+    bytes.splice(29..33, sum.sum().to_be_bytes());
+    assert!(read(&bytes).expect_err("no picture").message().contains("cut off"));
+}
+
 /// JFIF's header: unit at byte 13, then two counts.
 #[test]
 fn jpeg_density() {

@@ -13,6 +13,12 @@ pub(super) const MAX_ROW: u64 = 64 << 20;
 /// scans with the words that were read off them stay far below.
 pub(super) const MAX_TABLES: u64 = 64 << 20;
 
+/// The most bytes that so many packed ones can hold: no code of RFC 1951 stands for more than 258 bytes, and it takes a bit to name it
+/// and another one for the distance.
+pub(super) fn unpacked(packed: usize) -> u64 {
+    packed as u64 * (258 * 8 / 2)
+}
+
 /// The number of pixels, where the picture is small enough.
 ///
 /// # Errors

@@ -22,6 +22,10 @@ pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
     decoder.set_ignore_text_chunk(true);
     let header = decoder.read_header_info().map_err(explained)?;
     let pixels = limits::pixels(header.width.into(), header.height.into())?;
+    let bits = pixels as u64 * header.color_type.samples() as u64 * header.bit_depth as u64;
+    if bits / 8 > limits::unpacked(bytes.len()) {
+        return Err(cut_off(Format::Png));
+    }
     let mut reader = decoder.read_info().map_err(explained)?;
     let info = reader.info();
     let (width, height) = (info.width as usize, info.height as usize);
