@@ -129,6 +129,37 @@ fn png_packed_as_densely_as_can_be() {
     assert!(read(&bytes).expect_err("no picture").message().contains("cut off"));
 }
 
+/// PNG, third edition, 11.2.2: a palette's length is a multiple of 3. Found by fuzzing.
+#[test]
+fn png_palette_that_ends_within_a_color() {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, 1, 1);
+    encoder.set_color(png::ColorType::Indexed);
+    encoder.set_palette(vec![9; 6]);
+    encoder.write_header().and_then(|mut w| w.write_image_data(&[1])).expect("a sound picture");
+    assert!(read(&bytes).is_ok());
+    let at = bytes.windows(4).position(|four| four == b"PLTE").expect("a palette");
+    let cut = bytes[at..at + 9].to_vec();
+    let mut sum = flate2::Crc::new();
+    sum.update(&cut);
+    let chunk = [&[0, 0, 0, 5], &cut[..], &sum.sum().to_be_bytes()].concat();
+    bytes.splice(at - 4..at + 14, chunk);
+    let why = read(&bytes).expect_err("no palette");
+    assert!(why.kind() == Kind::Malformed && why.message().contains("palette"), "{why}");
+}
+
+/// A picture of one gray takes two bits a block: one for its DC, one for the end of the block (ITU-T T.81, annex F). A file that states
+/// many more pixels is refused before they are drawn. Found by fuzzing.
+#[test]
+fn jpeg_that_states_more_than_it_holds() {
+    let mut bytes = file("jpeg/gray.jpg");
+    assert!(read(&bytes).is_ok());
+    let at = bytes.windows(2).position(|two| two[0] == 0xFF && matches!(two[1], 0xC0 | 0xC2)).expect("a frame");
+    bytes[at + 5..at + 9].copy_from_slice(&[0x2E, 0xE0, 0x2E, 0xE0]);
+    let why = read(&bytes).err().expect("no picture of 144 megapixels");
+    assert!(why.message().contains("cut off"), "{why}");
+}
+
 /// JFIF's header: unit at byte 13, then two counts.
 #[test]
 fn jpeg_density() {

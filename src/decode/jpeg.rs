@@ -137,7 +137,9 @@ fn open(bytes: &[u8], frame: Option<Frame>) -> Result<Decoding<'_>> {
     let (Some((width, height)), Some(colors)) = (decoder.dimensions(), decoder.input_colorspace()) else {
         return Err(damaged(Format::Jpeg, &"there is no picture in it"));
     };
-    limits::pixels(width as u64, height as u64)?;
+    if limits::pixels(width as u64, height as u64)? as u64 > limits::coded(bytes.len()) {
+        return Err(cut_off(Format::Jpeg));
+    }
     Ok(Decoding { bytes, decoder, apart: frame.is_some_and(|frame| frame.apart), width, height, colors })
 }
 

@@ -19,6 +19,12 @@ pub(super) fn unpacked(packed: usize) -> u64 {
     packed as u64 * (258 * 8 / 2)
 }
 
+/// The most pixels that a JPEG of so many bytes can hold: every block of 8 x 8 samples of a channel takes a bit at least (ITU-T T.81,
+/// annex F: no code is shorter), and the finest channel has a sample for every four pixels at least.
+pub(super) fn coded(bytes: usize) -> u64 {
+    bytes as u64 * (8 * 64 * 4)
+}
+
 /// The number of pixels, where the picture is small enough.
 ///
 /// # Errors

@@ -28,6 +28,10 @@ pub(super) fn read(bytes: &[u8]) -> Result<Stored> {
     }
     let mut reader = decoder.read_info().map_err(explained)?;
     let info = reader.info();
+    // The decoder takes it for granted that entries are whole (the rule: PNG, third edition, 11.2.2), and panics.
+    if info.palette.as_ref().is_some_and(|palette| palette.len() % 3 != 0) {
+        return Err(damaged(Format::Png, &"the palette ends within a color"));
+    }
     let (width, height) = (info.width as usize, info.height as usize);
     let mut warnings = Vec::new();
     let meters = info.pixel_dims.filter(|d| d.unit == Unit::Meter);
