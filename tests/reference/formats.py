@@ -54,6 +54,12 @@ REASONS = {
     "tiff/quad-tile.jpg.tiff": IN_JPEG,
 }
 
+MEASURED = """\
+JPEGs in color, measured once in double precision, with color smoothed between the centers of pixels as both decoders do: where four
+pixels share their color barewash is up to 3.4 counts off (0.50 to 0.61 in the mean) and Pillow up to 2.7 (0.44 to 0.50), since the
+decoder of barewash rounds between smoothing downwards and across, the other only after; without smoothing both are up to 1.8 off.
+"""
+
 
 class Stored(NamedTuple):
     """A picture as stored."""
@@ -335,7 +341,8 @@ def main(program, *folders):
     print(f"for a stated reason: {len(explained)}. Channels of JPEGs: {worst_channel:.2f} at the most.\n")
     listed("Refused though a reference opens them", refused)
     listed("Further off than a count", unlike)
-    listed("For a stated reason", explained)
+    listed("Refused, or further off, for a stated reason", explained)
+    print(MEASURED)
     print("One picture stored several ways round, each against the first of its set: mean difference in counts. Files of a set were coded")
     print("apart, those of `Landscape` in part from a picture that had been scaled, and each of these bears its own number; so they differ.\n")
     print("\n".join(ways_round(oriented)) + "\n")

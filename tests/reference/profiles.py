@@ -3,7 +3,8 @@
     cargo build --release --example read_scan
     python3 tests/reference/profiles.py target/release/examples/read_scan FOLDER [FOLDER ...] > tests/reference/PROFILES.md
 
-A FOLDER holds profiles (`.icc`, `.icm`) and pictures (PNG, JPEG, TIFF), whose embedded profiles are taken. Of profiles that are the
+Run over `tests/data`, a format suite, and a folder each of what the Debian packages icc-profiles-free, colord-data and libgs-common
+hold. A FOLDER holds profiles (`.icc`, `.icm`) and pictures (PNG, JPEG, TIFF), whose embedded profiles are taken. Of profiles that are the
 same to the byte the first is taken. Those for other colors than gray, RGB or CMYK are passed over, and so are those that Little CMS
 cannot read colors by. A few are made here, so that every kind of table is among them: of 8 and of 16 bits, of the older and of the
 newer make, towards L*a*b* and towards XYZ.
@@ -14,7 +15,6 @@ CIEDE2000 of what both give. Needs `formats-requirements.txt`.
 """
 
 import hashlib
-import io
 import pathlib
 import struct
 import sys
@@ -113,8 +113,9 @@ def old_table(bits, inputs, points, nodes, curve):
     return out + numbers(curve) * inputs + numbers(nodes) + numbers(straight) * 3
 
 
-def new_table(inputs, points, nodes, gamma):
-    """ICC.1:2010, 10.10: curves of a power, nodes of 16 bits for each axis, further curves with a matrix, and straight ones."""
+def new_table(inputs, points, nodes, gamma, outputs=3):
+    """ICC.1:2010, 10.10: curves of a power, nodes of 16 bits for each axis, further curves with a matrix, and straight ones; with other
+    than three channels out 10.11, the same parts the other way round."""
     power = lambda g: b"para" + bytes(4) + struct.pack(">HHi", 0, 0, round(g * 65536))  # noqa: E731
     last, middle = power(1.0) * 3, power(1.0) * 3
     matrix = struct.pack(">12i", *[round(v * 65536) for v in (0.98, 0.01, 0.01, 0.0, 0.99, 0.01, 0.01, 0.0, 0.99, 0.0, 0.0, 0.0)])
@@ -123,8 +124,8 @@ def new_table(inputs, points, nodes, gamma):
     at = [32]
     for part in (last, matrix, middle, grid):
         at.append(at[-1] + len(part))
-    head = b"mAB " + bytes(4) + bytes([inputs, 3, 0, 0]) + struct.pack(">5I", *at)
-    return head + last + matrix + middle + grid + power(gamma) * inputs
+    head = (b"mAB " if outputs == 3 else b"mBA ") + bytes(4) + bytes([inputs, outputs, 0, 0]) + struct.pack(">5I", *at)
+    return head + last + matrix + middle + grid + power(gamma) * (inputs if outputs == 3 else outputs)
 
 
 def made():
@@ -134,7 +135,8 @@ def made():
         axes = [np.linspace(0, 1, p) for p in points]
         rgb = np.stack(np.meshgrid(*axes, indexing="ij"), -1)
         mixed = rgb @ np.array([[0.9, 0.07, 0.03], [0.05, 0.92, 0.03], [0.02, 0.08, 0.9]]).T
-        xyz = (0.01 + 0.99 * mixed**1.2) @ TO_XYZ.T
+        flare = np.array([0.015, 0.01, 0.006])
+        xyz = (flare + (1 - flare) * mixed**1.2) @ TO_XYZ.T
         t = xyz / D50
         f = np.where(t > 216 / 24389, np.cbrt(t), (24389 / 27 * t + 16) / 116)
         return xyz, np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], -1)
@@ -159,6 +161,14 @@ def made():
     dark = (np.linspace(0, 1, 1024) ** 1.8 * 0.97 + 0.03) * 65535
     gray = b"curv" + bytes(4) + struct.pack(">I", 1024) + dark.round().astype(">u2").tobytes()
     yield "gray, black not black", packed({b"kTRC": gray}, 2, b"scnr", b"GRAY", b"XYZ ")
+    steep = b"curv" + bytes(4) + struct.pack(">IH", 1, 461) + bytes(2)
+    primaries = {name: b"XYZ " + bytes(4) + struct.pack(">3i", *[round(v * 65536) for v in column]) for name, column in zip((b"rXYZ", b"gXYZ", b"bXYZ"), TO_XYZ.T)}
+    yield "curves of a power", packed({**primaries, b"rTRC": steep, b"gTRC": steep, b"bTRC": steep}, 2, b"mntr", b"RGB ", b"XYZ ")
+    tinted = {b"rTRC": gray, b"gTRC": steep, b"bTRC": steep}
+    yield "curves, black red", packed({**primaries, **tinted}, 2, b"scnr", b"RGB ", b"XYZ ")
+    scale = np.linspace(0, 1, 33)[:, None] * [100.0, 4.0, -6.0]
+    table = old_table(16, 1, 33, (scale + [0, 128, 128]) * np.array([652.8, 256, 256]) / 65535, curve)
+    yield "gray by a table, tinted", packed({b"A2B0": table, b"A2B1": table}, 2, b"scnr", b"GRAY", b"Lab ")
     lightness = b"curv" + bytes(4) + struct.pack(">IH", 1, 256) + bytes(2)
     yield "gray, towards L*a*b*", packed({b"kTRC": lightness}, 4, b"scnr", b"GRAY", b"Lab ")
     inks = 1 - np.stack(np.meshgrid(*[np.linspace(0, 1, 7)] * 4, indexing="ij"), -1)
@@ -167,6 +177,18 @@ def made():
     f = np.where(t > 216 / 24389, np.cbrt(t), (24389 / 27 * t + 16) / 116)
     color = np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], -1)
     table = old_table(16, 4, 7, (color + [0, 128, 128]) * np.array([652.8, 256, 256]) / 65535, np.linspace(0, 1, 256))
+    tables = {b"A2B0": table, b"A2B1": table}
+    lightness = np.linspace(0, 1, 5)[:, None, None, None] * np.ones((1, 5, 5, 1))
+    printed = (1 - lightness) * [0.5, 0.4, 0.4, 0.9]
+    entries = np.round(printed * 65535).astype(">u2").tobytes()
+    ends = struct.pack(">HH", 0, 65535)
+    inked = b"mft2" + bytes(4) + bytes([3, 4, 5, 0]) + struct.pack(">9i", *[65536 if i % 4 == 0 else 0 for i in range(9)])
+    inked += struct.pack(">HH", 2, 2) + ends * 3 + entries + ends * 4
+    yield "press, darkest color not of all inks", packed({**tables, b"B2A0": inked}, 2, b"prtr", b"CMYK", b"Lab ")
+    yield "press that does not say how it prints", packed(tables, 2, b"prtr", b"CMYK", b"Lab ")
+    new = new_table(4, (7, 7, 7, 7), (color + [0, 128, 128]) / [100, 255, 255], 1.1)
+    newer = {b"A2B0": new, b"A2B1": new, b"B2A0": new_table(3, (5, 5, 5), printed, 1.0, outputs=4)}
+    yield "press, new tables", packed(newer, 4, b"prtr", b"CMYK", b"Lab ")
     yield "inks seen by a scanner, all of them not black", packed({b"A2B0": table, b"A2B1": table}, 2, b"scnr", b"CMYK", b"Lab ")
 
 
@@ -228,8 +250,11 @@ def main(program, *folders):
     rows, over, passed = [], [], []
     with tempfile.TemporaryDirectory() as scratch:
         for name, data in profiles(folders):
-            if data[16:20] not in KINDS or len(data) < 132:
-                passed.append(f"{name}: for {data[16:20].decode(errors='replace').strip()}")
+            if data[36:40] != b"acsp" or len(data) < 132:
+                passed.append(f"{name}: no profile")
+                continue
+            if data[16:20] not in KINDS:
+                passed.append(f"{name}: for {data[16:20].decode('ascii', 'replace').strip()}")
                 continue
             result = compared(program, data, pathlib.Path(scratch))
             if result is None:
