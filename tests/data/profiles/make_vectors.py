@@ -1,4 +1,4 @@
-"""Makes table-rgb.icc, tinted-rgb.icc, press.icc, vectors.csv, inks.csv and exact.csv, which tests/color.rs reads. Run by hand; needs
+"""Makes table-rgb.icc, tinted-rgb.icc, new-table-rgb.icc, press.icc, vectors.csv, inks.csv and exact.csv, which tests/color.rs reads. Run by hand; needs
 Pillow and NumPy.
 
 vectors.csv  8-bit colors through an independent color engine (LittleCMS 2.19, by way of Pillow 13.0): relative colorimetric, with
@@ -8,6 +8,7 @@ exact.csv    16-bit colors through the formulas of ICC.1:2010 in double precisio
 table-rgb.icc  a made-up scanner profile with a color table (ICC.1 type mft2, 9 x 9 x 9 nodes to Lab), as scanner makers
              ship them.
 tinted-rgb.icc  the same with a black that is neither black nor neutral.
+new-table-rgb.icc  a made-up scanner with a table of ICC.1 type mAB: curves, 3 x 5 x 4 nodes, curves, a matrix, curves, to XYZ.
 press.icc    a made-up press (mft2, 5 x 5 x 5 x 5 nodes to Lab), which prints the darkest color with less than all inks, far from black.
 """
 
@@ -93,7 +94,24 @@ def table(inputs, outputs, points, nodes):
     return head + struct.pack(">HH", 2, 2) + struct.pack(">HH", 0, 65535) * inputs + nodes + struct.pack(">HH", 0, 65535) * outputs
 
 
-def packed(name, kind, space, tables):
+def new_table(points, nodes):
+    """ICC.1 type mAB, nodes 0..1 of 8 bits."""
+
+    def powers(*numbers):
+        return b"".join(b"para" + bytes(4) + struct.pack(">HHi", 0, 0, round(g * 65536)) for g in numbers)
+
+    parts = [powers(1.1, 1.1, 1.1)]  # beside the connection
+    rows = [0.9, 0.05, 0.02, 0.03, 0.95, 0.01, 0.0, 0.02, 0.97, 0.002, 0.001, 0.0]
+    parts.append(struct.pack(">12i", *[round(v * 65536) for v in rows]))
+    parts.append(powers(0.95, 1.0, 1.05))  # beside the matrix
+    grid = bytes(points).ljust(16, b"\0") + bytes([1, 0, 0, 0]) + np.round(nodes * 255).astype(np.uint8).tobytes()
+    parts.append(grid + bytes(-len(grid) % 4))
+    parts.append(powers(1.5, 1.6, 1.7))  # beside the samples
+    places = np.cumsum([32, *(len(part) for part in parts[:-1])])
+    return b"mAB " + bytes(4) + bytes([3, 3, 0, 0]) + struct.pack(">5I", *places) + b"".join(parts)
+
+
+def packed(name, kind, space, tables, version=0x02400000, connection=b"Lab "):
     """A profile of these tables; those with the same bytes are stored once."""
     desc = b"desc" + bytes(4) + struct.pack(">I", len(name) + 1) + name + bytes(1 + 4 + 4 + 2 + 1 + 67)
     text = b"text" + bytes(4) + b"No rights reserved (CC0)\0"
@@ -106,7 +124,7 @@ def packed(name, kind, space, tables):
             known[data] = at + len(body)
             body += data + bytes(-len(data) % 4)
         directory += struct.pack(">4sII", tag, known[data], len(data) + -len(data) % 4)
-    header = struct.pack(">I4sI4s4s4s", at + len(body), bytes(4), 0x02400000, kind, space, b"Lab ")
+    header = struct.pack(">I4sI4s4s4s", at + len(body), bytes(4), version, kind, space, connection)
     header += struct.pack(">6H", 2000, 1, 1, 0, 0, 0) + b"acsp" + bytes(28)
     header += struct.pack(">3i", *[round(v * 65536) for v in D50])
     return header.ljust(128, b"\0") + directory + body
@@ -119,6 +137,13 @@ def scanner_profile(black):
     mixed = np.clip(rgb @ np.array([[0.9, 0.07, 0.03], [0.05, 0.92, 0.03], [0.02, 0.08, 0.9]]).T, 0, 1)
     made = table(3, 3, 9, stored_lab(lab((black + (1 - np.array(black)) * mixed**1.9) @ srgb_d50().T)))
     return packed(b"Made-up scanner", b"scnr", b"RGB ", [(b"A2B0", made), (b"A2B1", made)])
+
+
+def new_scanner_profile():
+    axes = [np.linspace(0, 1, points) for points in (3, 5, 4)]
+    rgb = np.stack(np.meshgrid(*axes, indexing="ij"), -1)
+    made = new_table([3, 5, 4], np.clip((0.03 + 0.97 * rgb) @ srgb_d50().T / (1 + 32767 / 32768), 0, 1))
+    return packed(b"Made-up scanner", b"scnr", b"RGB ", [(b"A2B0", made), (b"A2B1", made)], 0x04200000, b"XYZ ")
 
 
 def press_profile():
@@ -148,10 +173,12 @@ def vectors(file, channels, mode, names, colors):
 def main():
     (HERE / "table-rgb.icc").write_bytes(scanner_profile([0.0, 0.0, 0.0]))
     (HERE / "tinted-rgb.icc").write_bytes(scanner_profile([0.02, 0.01, 0.005]))
+    (HERE / "new-table-rgb.icc").write_bytes(new_scanner_profile())
     (HERE / "press.icc").write_bytes(press_profile())
     steps = [0, 10, 60, 128, 200, 255]
     colors = [(r, g, b) for r in steps for g in steps for b in steps] + [(v, v, v) for v in range(0, 256, 15)]
-    names = ["AdobeCompat-v2", "DisplayP3-v2-magic", "ProPhoto-v4", "Rec2020-v2-micro", "scRGB-v2", "table-rgb", "tinted-rgb"]
+    names = ["AdobeCompat-v2", "DisplayP3-v2-magic", "ProPhoto-v4", "Rec2020-v2-micro", "scRGB-v2"]
+    names += ["table-rgb", "tinted-rgb", "new-table-rgb"]
     vectors("vectors.csv", "r,g,b", "RGB", names, colors)
     steps = [0, 60, 190, 255]
     inks = [(c, m, y, k) for c in steps for m in steps for y in steps for k in (0, 100, 230, 255)]
