@@ -207,7 +207,9 @@ impl Grid {
         sort(&mut one, &mut two);
         let corners = [base, base + one.1, base + one.1 + two.1, base + one.1 + two.1 + three.1].map(|at| self.nodes[at]);
         let shares = [1.0 - one.0, one.0 - two.0, two.0 - three.0, three.0];
-        std::array::from_fn(|c| (0..4).map(|i| corners[i][c] * shares[i]).sum())
+        std::array::from_fn(|c| {
+            corners[0][c] * shares[0] + corners[1][c] * shares[1] + corners[2][c] * shares[2] + corners[3][c] * shares[3]
+        })
     }
 }
 
@@ -241,19 +243,26 @@ fn old_steps(table: &LutDataType, of_xyz: bool) -> Option<Vec<Step>> {
         let (entries, channels) = (usize::from(entries), usize::from(channels));
         let all = unit(stored);
         (entries >= 2 && all.len() >= entries * channels)
-            .then(|| Step::Curves(all.chunks_exact(entries).take(channels).map(Into::into).collect()))
+            .then(|| bent(all.chunks_exact(entries).take(channels).map(Into::into).collect()))
     };
     let (inputs, outputs) = (table.num_input_channels, table.num_output_channels);
-    let mut steps = Vec::new();
-    if of_xyz {
-        steps.push(Step::Matrix { rows: table.matrix.v.map(|row| row.map(|v| v as f32)), add: [0.0; 3] });
-    }
-    steps.push(curves(&table.input_table, table.num_input_table_entries, inputs)?);
+    let matrix = of_xyz.then(|| Step::Matrix { rows: table.matrix.v.map(|row| row.map(|v| v as f32)), add: [0.0; 3] });
+    let first = curves(&table.input_table, table.num_input_table_entries, inputs)?;
     let points = vec![table.num_clut_grid_points; usize::from(inputs)];
-    steps.push(Step::Grid(Grid::new(&points, usize::from(outputs), &table.clut_table)?));
-    steps.push(curves(&table.output_table, table.num_output_table_entries, outputs)?);
-    Some(steps)
+    let grid = Step::Grid(Grid::new(&points, usize::from(outputs), &table.clut_table)?);
+    let last = curves(&table.output_table, table.num_output_table_entries, outputs)?;
+    Some([matrix, first, Some(grid), last].into_iter().flatten().collect())
 }
+
+/// Curves, unless all of them are straight, as most that nothing is known for are.
+fn bent(curves: Vec<Box<[f32]>>) -> Option<Step> {
+    let is_straight =
+        |curve: &[f32]| curve.iter().enumerate().all(|(i, v)| (v - i as f32 / (curve.len() - 1) as f32).abs() < ROUNDED);
+    (!curves.iter().all(|curve| is_straight(curve))).then_some(Step::Curves(curves))
+}
+
+/// What a value of 16 bits is rounded by, at most.
+const ROUNDED: f32 = 0.51 / 65535.0;
 
 /// ICC.1:2010, 10.10 and 10.11: the same parts in one order or the other, none of them needed but the curves beside the connection.
 fn new_steps(table: &LutMultidimensionalType, from_connection: bool) -> Option<Vec<Step>> {
@@ -265,8 +274,7 @@ fn new_steps(table: &LutMultidimensionalType, from_connection: bool) -> Option<V
         if all.len() != usize::from(channels) {
             return None;
         }
-        let changes = |v: &[f32]| v.iter().enumerate().any(|(i, v)| (v - i as f32 / 65535.0).abs() > 1e-6);
-        Some(all.iter().any(|curve| changes(curve)).then_some(Step::Curves(all)))
+        Some(bent(all))
     };
     let (inputs, outputs) = (table.num_input_channels, table.num_output_channels);
     let beside = if from_connection { inputs } else { outputs };
