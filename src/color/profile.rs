@@ -226,8 +226,16 @@ impl Conversion {
                 }
             }
             Self::Table(table) => {
+                // Scans of 8 bits have few colors that are near each other: each is converted once, as long as it is near.
+                let mut known = vec![None; 1 << 12];
                 for pixel in samples.as_chunks_mut::<3>().0 {
-                    *pixel = through(table, pixel.map(|v| f32::from(v) / 255.0)).map(|v| rounded(v, 255.0) as u8);
+                    let place = pixel.iter().fold(0, |place, v| place << 4 | usize::from(v & 15));
+                    let color = known[place].filter(|(from, _)| from == pixel).map_or_else(
+                        || through(table, pixel.map(|v| f32::from(v) / 255.0)).map(|v| rounded(v, 255.0) as u8),
+                        |(_, color)| color,
+                    );
+                    known[place] = Some((*pixel, color));
+                    *pixel = color;
                 }
             }
         }
