@@ -52,7 +52,7 @@ const LIBRARIES: [(&str, &[&str]); 17] = [
     ("half", &["src/decode/samples.rs"]),
     ("image", &["src/decode/plain.rs"]),
     ("image_webp", &["src/encode/webp.rs"]),
-    ("moxcms", &["src/color/profile.rs", "src/color/inks.rs"]),
+    ("moxcms", &["src/color/profile.rs", "src/color/table.rs"]),
     ("libm", &["src/color/math.rs"]),
     ("serde_json", &["src/pipeline/", "src/wasm/"]),
     ("wasm_bindgen", &["src/wasm/"]),

@@ -66,41 +66,33 @@ fn converted(icc: &[u8], mut samples: Samples) -> Samples {
 }
 
 /// What an independent engine gives, see `tests/data/profiles/make_vectors.py`. Its 8-bit answers are rounded, so ours
-/// at 16 bits may lie half a count from them, and a little for where it computes less exactly. A color table
-/// is a known fault: the profile's own tetrahedra, computed exactly, give the answers of the file to half a count, but ours
-/// are up to 3 counts off, a red tint in dark grays. Until that is mended it is held to CIEDE2000 0.5 in the mean and 1.5 at
-/// the most.
+/// at 16 bits may lie half a count from them, and a little for where it computes less exactly.
 #[test]
 fn profiles_against_an_independent_engine() {
-    let lab = |rgb: [f64; 3]| Lab::of_encoded(rgb.map(|v| v / 255.0));
-    let mut worst = BTreeMap::<String, (f64, u8, Vec<f64>)>::new();
-    for row in table("profiles/vectors.csv") {
-        let icc = data(&format!("profiles/{}.icc", row[0]));
-        let v = numbers(&row[1..]);
-        let before = [v[0] as u8, v[1] as u8, v[2] as u8];
-        let Samples::Sixteen(wide) = converted(&icc, Samples::Sixteen(before.map(|v| u16::from(v) * 257).to_vec())) else {
+    let all = by_profile("profiles/vectors.csv");
+    assert_eq!(all.len(), 8);
+    for (name, rows) in all {
+        let icc = data(&format!("profiles/{name}.icc"));
+        let before = || rows.iter().flat_map(|v| v[..3].iter().map(|v| *v as u8));
+        let expected = rows.iter().flat_map(|v| &v[3..]);
+        let Samples::Sixteen(wide) = converted(&icc, Samples::Sixteen(before().map(|v| u16::from(v) * 257).collect())) else {
             panic!("16 bits stay 16 bits")
         };
-        let Samples::Eight(narrow) = converted(&icc, Samples::Eight(before.to_vec())) else { panic!("8 bits stay 8 bits") };
-        let entry = worst.entry(row[0].clone()).or_default();
-        for c in 0..3 {
-            entry.0 = entry.0.max((f64::from(wide[c]) / 257.0 - v[3 + c]).abs());
-            entry.1 = entry.1.max(narrow[c].abs_diff(v[3 + c] as u8));
-        }
-        let ours = [0, 1, 2].map(|c| f64::from(wide[c]) / 257.0);
-        entry.2.push(difference(lab(ours), lab([v[3], v[4], v[5]])));
+        let Samples::Eight(narrow) = converted(&icc, Samples::Eight(before().collect())) else { panic!("8 bits stay 8 bits") };
+        let off = wide.iter().zip(expected.clone()).map(|(is, be)| (f64::from(*is) / 257.0 - be).abs()).fold(0.0, f64::max);
+        let counts = narrow.iter().zip(expected).map(|(is, be)| is.abs_diff(*be as u8)).max().unwrap();
+        println!("{name}: {off:.2} and {counts} counts");
+        assert!(off <= 0.65 && counts <= 1, "{name}: {off} of a count, {counts} counts");
     }
-    assert_eq!(worst.len(), 6);
-    for (name, (wide, narrow, differences)) in worst {
-        let mean = differences.iter().sum::<f64>() / differences.len() as f64;
-        let most = differences.into_iter().fold(0.0, f64::max);
-        println!("{name}: {wide:.2} and {narrow} counts, CIEDE2000 {mean:.3} in the mean, {most:.3} at the most");
-        if name == "table-rgb" {
-            assert!(mean <= 0.5 && most <= 1.5, "{name}: CIEDE2000 {mean} in the mean, {most} at the most");
-        } else {
-            assert!(wide <= 0.65 && narrow <= 1, "{name}: {wide} of a count, {narrow} counts");
-        }
+}
+
+/// The numbers of a table by the profile that each row begins with.
+fn by_profile(name: &str) -> BTreeMap<String, Vec<Vec<f64>>> {
+    let mut all = BTreeMap::<String, Vec<Vec<f64>>>::new();
+    for row in table(name) {
+        all.entry(row[0].clone()).or_default().push(numbers(&row[1..]));
     }
+    all
 }
 
 /// The formulas of ICC.1 in double precision, see `tests/data/profiles/make_vectors.py`, in 16-bit counts.
@@ -135,29 +127,66 @@ fn srgb_profiles_change_nothing() {
     assert_eq!(gray, before);
 }
 
-/// A gray profile with a gamma of 1.0, made by hand after ICC.1: the middle of linear light is 187.516 encoded
-/// (computed from IEC 61966-2-1).
-#[test]
-fn a_linear_gray_profile() {
+/// A gray profile with this curve, of which 16-bit numbers are given as ICC.1 type `curv` has them, made by hand after ICC.1.
+fn gray_profile(connection: &[u8; 4], curve: &[u16]) -> Vec<u8> {
     let mut icc = vec![0; 128];
     icc[8..12].copy_from_slice(&[2, 0x40, 0, 0]);
-    icc[12..24].copy_from_slice(b"mntrGRAYXYZ ");
+    icc[12..20].copy_from_slice(b"mntrGRAY");
+    icc[20..24].copy_from_slice(connection);
     icc[36..40].copy_from_slice(b"acsp");
     icc[68..80].copy_from_slice(&[0, 0, 0xF6, 0xD6, 0, 1, 0, 0, 0, 0, 0xD3, 0x2D]);
     icc.extend(1_u32.to_be_bytes());
     icc.extend(b"kTRC");
     icc.extend(144_u32.to_be_bytes());
-    icc.extend(12_u32.to_be_bytes());
-    icc.extend(b"curv\0\0\0\0\0\0\0\0");
+    icc.extend((12 + 2 * curve.len() as u32).to_be_bytes());
+    icc.extend(b"curv\0\0\0\0");
+    icc.extend((curve.len() as u32).to_be_bytes());
+    icc.extend(curve.iter().flat_map(|v| v.to_be_bytes()));
     let size = (icc.len() as u32).to_be_bytes();
     icc[..4].copy_from_slice(&size);
-    let mut samples = Samples::Sixteen([0, 32768, 65535].iter().flat_map(|&v| [v; 3]).collect());
+    icc
+}
+
+/// Every gray through this profile as encoded sRGB 0..1, beside its own value 0..1.
+fn grays(icc: &[u8]) -> impl Iterator<Item = (f64, f64)> {
+    let mut samples = Samples::Sixteen((0..=65535).flat_map(|v| [v; 3]).collect());
     let mut warnings = Vec::new();
-    assert_eq!(convert(&icc, true, &mut samples, &mut warnings), None);
+    assert_eq!(convert(icc, true, &mut samples, &mut warnings), None);
     assert!(warnings.is_empty(), "{warnings:?}");
-    let Samples::Sixteen(after) = samples else { panic!() };
-    assert_eq!((after[0], after[6]), (0, 65535));
-    assert!((f64::from(after[3]) / 257.0 - 187.516).abs() < 0.003, "{after:?}");
+    let Samples::Sixteen(after) = samples else { panic!("16 bits stay 16 bits") };
+    let whole = |v: u16| f64::from(v) / 65535.0;
+    (0..=65535_u16).map(move |v| (whole(v), whole(after[usize::from(v) * 3])))
+}
+
+/// ICC.1:2010, 10.5: no number is the light itself, one number a power in 1/256, several are light at equal steps. The encoding of
+/// light is that of IEC 61966-2-1. The power of zero is zero: the library that reads profiles has it otherwise for 461/256 and 512/256.
+#[test]
+fn gray_curves() {
+    for power in [256_u16, 300, 461, 512, 563] {
+        for (before, after) in grays(&gray_profile(b"XYZ ", &[power])) {
+            let expected = encoded(math::pow(before, f64::from(power) / 256.0));
+            assert!((after - expected).abs() * 65535.0 <= 0.6, "{before} to {power}/256: {after}, not {expected}");
+        }
+    }
+    for (before, after) in grays(&gray_profile(b"XYZ ", &[])) {
+        assert!((after - encoded(before)).abs() * 65535.0 <= 0.6, "{before}: {after}");
+    }
+}
+
+/// A gray profile that connects by L\*a\*b\* has a curve of lightness: ICC.1:2010, F.2. Gray of L\* 50 reflects 0.184187 (CIE 15:2004).
+#[test]
+fn gray_curves_of_lightness() {
+    let all: Vec<_> = grays(&gray_profile(b"Lab ", &[])).collect();
+    assert_eq!((all[0].1, all[65535].1), (0.0, 1.0));
+    assert!((all[32768].1 - encoded(0.184_187)).abs() < 2e-5, "{}", all[32768].1);
+}
+
+/// The darkest gray comes out black and white stays; what lies halfway between them in light comes out as half the light.
+#[test]
+fn the_darkest_is_black() {
+    let all: Vec<_> = grays(&gray_profile(b"XYZ ", &[3277, 65535])).collect();
+    assert_eq!((all[0].1, all[65535].1), (0.0, 1.0));
+    assert!((all[32768].1 - encoded(0.5)).abs() < 2e-5, "{}", all[32768].1);
 }
 
 /// A profile that is damaged, or for other colors than the picture's, is left out with a remark.
@@ -181,7 +210,7 @@ fn profiles_that_do_not_fit() {
 /// However a profile is damaged, it is converted or left out, never a panic.
 #[test]
 fn damaged_profiles() {
-    for name in ["AdobeCompat-v2", "table-rgb", "sGrey-v4", "Rec2020-v2-micro"] {
+    for name in ["AdobeCompat-v2", "table-rgb", "sGrey-v4", "Rec2020-v2-micro", "press", "new-table-rgb"] {
         let icc = data(&format!("profiles/{name}.icc"));
         // Damage to the header and the list of tags is the most telling: every byte there, some behind.
         for at in (0..icc.len().min(250)).step_by(2).chain((250..icc.len()).step_by(97)) {
@@ -189,33 +218,26 @@ fn damaged_profiles() {
             broken[at] ^= 0xFF;
             convert(&broken, name == "sGrey-v4", &mut Samples::Eight(vec![10, 128, 250]), &mut Vec::new());
             convert(&icc[..at], false, &mut Samples::Sixteen(vec![10, 128, 250]), &mut Vec::new());
+            Inks::of(Some(&broken), &mut Vec::new()).lay(&[9, 99, 999, 9999], &mut [0; 3]);
         }
     }
 }
 
-/// Inks of 8 bits through LittleCMS 2.19 (by way of Pillow 13.0: relative colorimetric, with black point compensation), rounded to 8
-/// bits; the library's tables come within 3 counts of that.
+/// What an independent engine makes of inks, see `tests/data/profiles/make_vectors.py`; its answers are rounded to 8 bits.
 #[test]
 fn print_inks_against_an_independent_engine() {
-    let answers: [([u8; 4], [u8; 3]); 10] = [
-        ([0, 0, 0, 0], [255, 255, 255]),
-        ([255, 0, 0, 0], [0, 174, 239]),
-        ([0, 255, 0, 0], [236, 0, 140]),
-        ([0, 0, 255, 0], [255, 242, 0]),
-        ([0, 0, 0, 255], [35, 31, 32]),
-        ([64, 32, 128, 0], [196, 200, 147]),
-        ([128, 191, 64, 64], [115, 71, 110]),
-        ([20, 30, 40, 10], [223, 212, 201]),
-        ([255, 255, 255, 255], [0, 0, 0]),
-        ([191, 128, 128, 160], [34, 55, 59]),
-    ];
-    let mut warnings = Vec::new();
-    let inks = Inks::of(Some(&data("profiles/CGATS001Compat-v2-micro.icc")), &mut warnings);
-    assert!(warnings.is_empty() && inks.name.is_some(), "{warnings:?}");
-    for (stored, expected) in answers {
-        let mut rgb = [0; 3];
-        inks.lay(&stored.map(|v| u16::from(v) * 257), &mut rgb);
-        let off = [0, 1, 2].map(|c| (f64::from(rgb[c]) / 257.0 - f64::from(expected[c])).abs());
-        assert!(off.iter().all(|off| *off < 3.5), "{stored:?}: {rgb:?}, not {expected:?}");
+    let all = by_profile("profiles/inks.csv");
+    assert_eq!(all.len(), 2);
+    for (name, rows) in all {
+        let mut warnings = Vec::new();
+        let inks = Inks::of(Some(&data(&format!("profiles/{name}.icc"))), &mut warnings);
+        assert!(warnings.is_empty() && inks.name.is_some(), "{warnings:?}");
+        let stored: Vec<u16> = rows.iter().flat_map(|v| v[..4].iter().map(|v| *v as u16 * 257)).collect();
+        let mut rgb = vec![0; rows.len() * 3];
+        inks.lay(&stored, &mut rgb);
+        let expected = rows.iter().flat_map(|v| &v[4..]);
+        let off = rgb.iter().zip(expected).map(|(is, be)| (f64::from(*is) / 257.0 - be).abs()).fold(0.0, f64::max);
+        println!("{name}: {off:.2} counts");
+        assert!(off <= 0.65, "{name}: {off} of a count");
     }
 }

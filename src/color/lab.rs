@@ -42,14 +42,30 @@ impl Lab {
 }
 
 /// The white that profiles and stored L\*a\*b\* refer to, ICC.1:2010 7.2.16.
-const D50: [f64; 3] = [0.9642, 1.0, 0.8249];
+pub(super) const D50: [f64; 3] = [0.9642, 1.0, 0.8249];
 
 /// Linear-light sRGB of a color relative to D50, as files store it; beyond 0..1 where sRGB does not reach.
 #[must_use]
 pub fn linear_of_d50(color: Lab) -> [f64; 3] {
+    linear_of_xyz(xyz_of_d50(color))
+}
+
+/// XYZ under D50 of a color relative to it.
+pub(super) fn xyz_of_d50(color: Lab) -> [f64; 3] {
     let y = (color.l + 16.0) / 116.0;
-    let xyz = [y + color.a / 500.0, y, y - color.b / 200.0].map(expanded);
-    LINEAR_OF_D50.map(|row| (0..3).map(|i| row[i] * xyz[i] * D50[i]).sum())
+    let [x, y, z] = [y + color.a / 500.0, y, y - color.b / 200.0].map(expanded);
+    [x * D50[0], y * D50[1], z * D50[2]]
+}
+
+/// The color relative to D50 of XYZ under it.
+pub(super) fn of_xyz(xyz: [f64; 3]) -> Lab {
+    let [fx, fy, fz] = [0, 1, 2].map(|i| compressed(xyz[i] / D50[i]));
+    Lab { l: 116.0 * fy - 16.0, a: 500.0 * (fx - fy), b: 200.0 * (fy - fz) }
+}
+
+/// Linear-light sRGB of XYZ under D50; beyond 0..1 where sRGB does not reach.
+pub(super) fn linear_of_xyz(xyz: [f64; 3]) -> [f64; 3] {
+    LINEAR_OF_D50.map(|row| row[0] * xyz[0] + row[1] * xyz[1] + row[2] * xyz[2])
 }
 
 /// The inverse of [`compressed`].

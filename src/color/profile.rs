@@ -1,20 +1,20 @@
-//! Embedded color profiles (ICC.1): samples to encoded sRGB, relative colorimetric.
+//! Embedded color profiles (ICC.1): samples to encoded sRGB, relative colorimetric, with the profile's black as black.
 //!
-//! Profiles of three curves and a matrix, and gray ones of one curve, are computed here from what the library reads out
-//! of them: its own path looks the last curve up in a table without interpolation, which costs up to six 16-bit counts
-//! near black. Profiles with a color table go through the library, at 16 bits.
+//! The library reads profiles; what it reads is computed here, and in `table.rs`. Its own path looks the last curve up in a table
+//! without interpolation, which costs up to six 16-bit counts near black, and leaves black as it is.
 //!
 //! The depth of the samples is kept. Widening 8-bit scans to 16 would keep the half count that rounding costs, less than
 //! the noise of any scanner, and would double the memory of everything that comes after.
 
-use std::sync::Arc;
-
 use moxcms::{
-    BarycentricWeightScale, Chromaticity, CicpProfile, ColorPrimaries, ColorProfile, DataColorSpace, InterpolationMethod, Layout,
-    MatrixCoefficients, ProfileText, RenderingIntent, ToneReprCurve, TransferCharacteristics, Transform16BitExecutor,
-    TransformOptions, XyY,
+    Chromaticity, CicpProfile, ColorPrimaries, ColorProfile, DataColorSpace, MatrixCoefficients, ProfileText, ToneReprCurve,
+    TransferCharacteristics, XyY,
 };
 
+use super::black::Black;
+use super::lab::{D50, Lab, linear_of_xyz, xyz_of_d50};
+use super::math;
+use super::table::Table;
 use super::transfer::Curves;
 use crate::error::Warning;
 use crate::image::Samples;
@@ -32,9 +32,6 @@ pub(super) const LINEAR_OF_D50: [[f64; 3]; 3] = [
     [-0.978_748_504_190_694_1,  1.916_130_096_773_586_8,  0.033_433_399_159_995_55],
     [ 0.071_963_927_802_246_75, -0.228_993_873_453_203_3,  1.405_753_732_896_444_7],
 ];
-
-/// Pixels converted at a time through the library.
-const BATCH: usize = 4096;
 
 /// Converts RGB samples of a profile in place to encoded sRGB. `gray` says that they are one gray channel spread over
 /// the three. Gives the name of the profile. Where the profile is damaged or does not fit the picture, the samples stay
@@ -102,16 +99,9 @@ pub(super) fn read(icc: &[u8], warnings: &mut Vec<Warning>) -> Option<ColorProfi
     profile
 }
 
-/// How the library converts.
-pub(super) fn options() -> TransformOptions {
-    TransformOptions {
-        rendering_intent: RenderingIntent::RelativeColorimetric,
-        prefer_fixed_point: false,
-        // The closest of the library's ways, but up to 3 counts off exact tetrahedra in dark grays.
-        interpolation_method: InterpolationMethod::Tetrahedral,
-        barycentric_weight_scale: BarycentricWeightScale::High,
-        ..TransformOptions::default()
-    }
+/// Whether its samples are the four inks of print.
+pub(super) fn is_of_inks(profile: &ColorProfile) -> bool {
+    profile.color_space == DataColorSpace::Cmyk
 }
 
 /// The description that the profile gives of itself.
@@ -128,12 +118,12 @@ pub(super) fn name(profile: &ColorProfile) -> Option<String> {
 
 /// How to come from a profile's samples to encoded sRGB.
 enum Conversion {
-    /// To linear light through a curve a channel, then to linear sRGB.
-    Matrix { curves: [Box<[f32]>; 3], matrix: [[f32; 3]; 3] },
+    /// To linear light through a curve a channel, then to linear sRGB; the last of a row is added.
+    Matrix { curves: [Box<[f32]>; 3], matrix: [[f32; 4]; 3] },
     /// To linear light through one curve for all channels, of sRGB's own primaries or of gray.
     Alike(Box<[f32]>),
-    /// By the library.
-    Table(Arc<Transform16BitExecutor>),
+    /// Through a color table.
+    Table(Table),
 }
 
 impl Conversion {
@@ -141,22 +131,21 @@ impl Conversion {
     fn of(profile: &ColorProfile, gray: bool) -> Option<Self> {
         let has_table = profile.lut_a_to_b_colorimetric.is_some() || profile.lut_a_to_b_perceptual.is_some();
         match profile.color_space {
-            DataColorSpace::Gray if gray => Some(Self::Alike(curve(profile.gray_trc.as_ref()?)?)),
-            DataColorSpace::Rgb if !has_table && profile.is_matrix_shaper() => {
+            DataColorSpace::Gray if gray && has_table => Table::of(profile).map(Self::Table),
+            DataColorSpace::Gray if gray => Some(Self::Alike(gray_curve(profile)?)),
+            DataColorSpace::Rgb if has_table => Table::of(profile).map(Self::Table),
+            DataColorSpace::Rgb if profile.is_matrix_shaper() => {
                 let primaries = profile.colorant_matrix().v;
-                let matrix = LINEAR_OF_D50.map(|row| {
-                    [0, 1, 2].map(|c| (row[0] * primaries[0][c] + row[1] * primaries[1][c] + row[2] * primaries[2][c]) as f32)
-                });
-                if !matrix.iter().flatten().all(|v| v.is_finite()) {
-                    return None;
-                }
-                let curves = [&profile.red_trc, &profile.green_trc, &profile.blue_trc];
-                let [Some(red), Some(green), Some(blue)] = curves.map(|c| c.as_ref().and_then(curve)) else { return None };
-                Some(Self::Matrix { curves: [red, green, blue], matrix })
-            }
-            DataColorSpace::Rgb => {
-                let srgb = ColorProfile::new_srgb();
-                profile.create_transform_16bit(Layout::Rgb, &srgb, Layout::Rgb, options()).ok().map(Self::Table)
+                let [red, green, blue] = [&profile.red_trc, &profile.green_trc, &profile.blue_trc];
+                let curves = [curve(red.as_ref()?)?, curve(green.as_ref()?)?, curve(blue.as_ref()?)?];
+                let xyz = |light: [f64; 3]| primaries.map(|row| row[0] * light[0] + row[1] * light[1] + row[2] * light[2]);
+                let black = Black::of(xyz([0, 1, 2].map(|c| f64::from(curves[c][0]))));
+                let linear = |light| linear_of_xyz(black.below(xyz(light)));
+                let dark = linear([0.0; 3]);
+                let [red, green, blue] = [linear([1.0, 0.0, 0.0]), linear([0.0, 1.0, 0.0]), linear([0.0, 0.0, 1.0])];
+                let matrix =
+                    [0, 1, 2].map(|r| [red[r] - dark[r], green[r] - dark[r], blue[r] - dark[r], dark[r]].map(|v| v as f32));
+                matrix.iter().flatten().all(|v| v.is_finite()).then_some(Self::Matrix { curves, matrix })
             }
             _ => None,
         }
@@ -236,17 +225,17 @@ impl Conversion {
                     *pixel = encoded(transfer, matrix, linear).map(|v| rounded(v, 255.0) as u8);
                 }
             }
-            Self::Table(_) => {
-                let mut wide = [0_u16; BATCH * 3];
-                for part in samples.chunks_mut(BATCH * 3) {
-                    let wide = &mut wide[..part.len()];
-                    for (to, &from) in wide.iter_mut().zip(part.iter()) {
-                        *to = u16::from(from) * 257;
-                    }
-                    self.apply_16(wide);
-                    for (to, &from) in part.iter_mut().zip(wide.iter()) {
-                        *to = ((u32::from(from) + 128) / 257) as u8;
-                    }
+            Self::Table(table) => {
+                // Scans of 8 bits have few colors that are near each other: each is converted once, as long as it is near.
+                let mut known = vec![None; 1 << 12];
+                for pixel in samples.as_chunks_mut::<3>().0 {
+                    let place = pixel.iter().fold(0, |place, v| place << 4 | usize::from(v & 15));
+                    let color = known[place].filter(|(from, _)| from == pixel).map_or_else(
+                        || through(table, pixel.map(|v| f32::from(v) / 255.0)).map(|v| rounded(v, 255.0) as u8),
+                        |(_, color)| color,
+                    );
+                    known[place] = Some((*pixel, color));
+                    *pixel = color;
                 }
             }
         }
@@ -266,29 +255,74 @@ impl Conversion {
                     *pixel = encoded(transfer, matrix, linear).map(|v| rounded(v, 65535.0) as u16);
                 }
             }
-            Self::Table(library) => {
-                let mut from = [0_u16; BATCH * 3];
-                for part in samples.chunks_mut(BATCH * 3) {
-                    let from = &mut from[..part.len()];
-                    from.copy_from_slice(part);
-                    // It fails only for slices of unequal length.
-                    let _ = library.transform(from, part);
+            Self::Table(table) => {
+                for pixel in samples.as_chunks_mut::<3>().0 {
+                    *pixel = through(table, pixel.map(|v| f32::from(v) / 65535.0)).map(|v| rounded(v, 65535.0) as u16);
                 }
             }
         }
     }
 }
 
-/// Linear light of every 16-bit sample.
-fn curve(stated: &ToneReprCurve) -> Option<Box<[f32]>> {
-    let curve = stated.make_linear_evaluator().ok()?;
-    let table: Box<[f32]> = (0..=65535_u16).map(|v| curve.evaluate_value(f32::from(v) / 65535.0)).collect();
+/// Linear light of a profile of gray, black as black. Where its colors are told by L\*, its curve gives that (ICC.1:2010, F.2).
+fn gray_curve(profile: &ColorProfile) -> Option<Box<[f32]>> {
+    let mut curve = curve(profile.gray_trc.as_ref()?)?;
+    if profile.pcs == DataColorSpace::Lab {
+        curve.iter_mut().for_each(|v| *v = xyz_of_d50(Lab { l: f64::from(*v) * 100.0, a: 0.0, b: 0.0 })[1] as f32);
+    }
+    let gray = |v: f32| D50.map(|white| white * f64::from(v));
+    let black = Black::of(gray(curve[0]));
+    curve.iter_mut().for_each(|v| *v = black.below(gray(*v))[1] as f32);
+    Some(curve)
+}
+
+/// A pixel of samples 0..1 through a table to encoded sRGB.
+fn through(table: &Table, [red, green, blue]: [f32; 3]) -> [f32; 3] {
+    table.linear([red, green, blue, 0.0]).map(|light| Curves::get().encoded(light))
+}
+
+/// A curve of a profile at every 16-bit sample: ICC.1:2010, 10.5 and 10.15. `None` where it is not sound. Not by the library, to which zero
+/// to the power of 461/256, and of other numbers, is far below zero.
+pub(super) fn curve(stated: &ToneReprCurve) -> Option<Box<[f32]>> {
+    let at = |i: u16| f64::from(i) / 65535.0;
+    let table: Box<[f32]> = match stated {
+        ToneReprCurve::Lut(nodes) => match nodes[..] {
+            [] => (0..=65535).map(|i| at(i) as f32).collect(),
+            [power] => (0..=65535).map(|i| math::pow(at(i), f64::from(power) / 256.0) as f32).collect(),
+            _ => (0..=65535).map(|i| between(nodes, at(i)) as f32).collect(),
+        },
+        ToneReprCurve::Parametric(numbers) => {
+            let [g, a, b, c, d, e, f] = parameters(numbers)?.map(f64::from);
+            let part = |x: f64| if x >= d { math::pow((a * x + b).max(0.0), g) + e } else { c * x + f };
+            (0..=65535).map(|i| part(at(i)) as f32).collect()
+        }
+    };
     table.iter().all(|v| v.is_finite()).then_some(table)
 }
 
+/// Straight between the nearest two of at least two nodes.
+fn between(nodes: &[u16], x: f64) -> f64 {
+    let place = x * (nodes.len() - 1) as f64;
+    let below = (place as usize).min(nodes.len() - 2);
+    let [low, high] = [nodes[below], nodes[below + 1]].map(f64::from);
+    (low + (high - low) * (place - below as f64)) / 65535.0
+}
+
+/// The numbers g, a, b, c, d, e and f of a curve of any of the five kinds, so that it is (a x + b)^g + e from d on, and c x + f below.
+fn parameters(numbers: &[f32]) -> Option<[f32; 7]> {
+    Some(match *numbers {
+        [g] => [g, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0],
+        [g, a, b] => [g, a, b, 0.0, -b / a, 0.0, 0.0],
+        [g, a, b, c] => [g, a, b, 0.0, -b / a, c, c],
+        [g, a, b, c, d] => [g, a, b, c, d, 0.0, 0.0],
+        [g, a, b, c, d, e, f] => [g, a, b, c, d, e, f],
+        _ => return None,
+    })
+}
+
 /// Linear light of the profile's primaries to encoded sRGB; what lies outside its gamut is clipped.
-fn encoded(transfer: &Curves, matrix: &[[f32; 3]; 3], linear: [f32; 3]) -> [f32; 3] {
-    matrix.map(|row| transfer.encoded(row[0] * linear[0] + row[1] * linear[1] + row[2] * linear[2]))
+fn encoded(transfer: &Curves, matrix: &[[f32; 4]; 3], linear: [f32; 3]) -> [f32; 3] {
+    matrix.map(|row| transfer.encoded(row[0] * linear[0] + row[1] * linear[1] + row[2] * linear[2] + row[3]))
 }
 
 /// The nearest whole count.

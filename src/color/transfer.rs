@@ -90,7 +90,7 @@ impl Curves {
 }
 
 /// Within 0..1; 0 for a NaN.
-fn clamped(v: f32) -> f32 {
+pub(super) fn clamped(v: f32) -> f32 {
     if v > 0.0 { math::min(v, 1.0) } else { 0.0 }
 }
 
