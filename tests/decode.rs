@@ -156,7 +156,7 @@ fn jpeg_that_states_more_than_it_holds() {
     assert!(read(&bytes).is_ok());
     let at = bytes.windows(2).position(|two| two[0] == 0xFF && matches!(two[1], 0xC0 | 0xC2)).expect("a frame");
     bytes[at + 5..at + 9].copy_from_slice(&[0x2E, 0xE0, 0x2E, 0xE0]);
-    let why = read(&bytes).err().expect("no picture of 144 megapixels");
+    let Err(why) = read(&bytes) else { panic!("no picture of 144 megapixels") };
     assert!(why.message().contains("cut off"), "{why}");
 }
 
