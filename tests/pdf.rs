@@ -56,11 +56,15 @@ fn pictures_come_out_as_they_were_put_in() {
                 "object-streams",
                 "open-lock",
                 "open-lock-128",
+                "img2pdf-jpx",
+                "jpx-stream",
+                "jpx-alpha",
             ][..],
         ),
-        ("png/tide-pool-gray.png", &["img2pdf-gray", "inverted"]),
+        ("png/tide-pool-gray.png", &["img2pdf-gray", "inverted", "jpx-gray"]),
+        ("png/tide-pool-gray-16.png", &["jpx-gray-16"]),
         ("png/tide-pool-bits.png", &["img2pdf-fax", "pillow-fax", "stencil"]),
-        ("png/tide-pool-palette.png", &["img2pdf-palette", "pillow-palette", "palette-4-bits"]),
+        ("png/tide-pool-palette.png", &["img2pdf-palette", "pillow-palette", "palette-4-bits", "jpx-palette"]),
         ("png/tide-pool-16.png", &["img2pdf-16-bits", "tiff-differences-16"]),
         ("png/tide-pool-alpha.png", &["reportlab-alpha"]),
         ("jpeg/tide-pool.jpg", &["img2pdf-jpeg", "jpeg-in-hex"]),
@@ -74,6 +78,26 @@ fn pictures_come_out_as_they_were_put_in() {
     let gray = eight(&opened("png/tide-pool-gray.png"));
     let four: Vec<u8> = gray.iter().map(|v| (v >> 6) * 85).collect();
     assert_eq!(eight(&opened("pdf/gray-2-bits.pdf")), four);
+}
+
+/// JPEG 2000 with loss, in tiles, beside what OpenJPEG itself makes of it: rounding apart, which ISO/IEC 15444-4 leaves free.
+#[test]
+fn jpeg_2000_with_loss() {
+    let (most, mean) = apart(&eight(&opened("pdf/jpx-lossy.pdf")), &eight(&opened("png/tide-pool-jpx.png")));
+    assert!(most <= 1 && mean < 0.05, "{most} {mean}");
+}
+
+/// JPEG 2000 that is not read, or cannot be.
+#[test]
+fn jpeg_2000_that_is_refused() {
+    for (name, kind, words) in [
+        ("jpx-alpha-seen", Kind::Unsupported, "see-through picture as JPEG 2000"),
+        ("jpx-other-colors", Kind::Malformed, "other channels than the PDF says"),
+        ("jpx-broken", Kind::Malformed, "its JPEG 2000:"),
+    ] {
+        let why = read(&file(&format!("pdf/{name}.pdf"))).expect_err(name);
+        assert!(why.kind() == kind && why.message().contains(words), "{name}: {why}");
+    }
 }
 
 /// Colors by a profile, by powers and primaries, and as L*a*b* in 8 bits, which rounds.

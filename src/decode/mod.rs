@@ -3,6 +3,7 @@
 mod density;
 mod exif;
 mod jpeg;
+mod jpx;
 mod lay;
 mod limits;
 mod luma;
