@@ -2,6 +2,7 @@
 
 mod density;
 mod exif;
+mod jbig2;
 mod jpeg;
 mod jpx;
 mod lay;
