@@ -2,7 +2,6 @@
 
 mod density;
 mod exif;
-mod jbig2;
 mod jpeg;
 mod jpx;
 mod lay;

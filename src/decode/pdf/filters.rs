@@ -20,8 +20,6 @@ pub(super) struct Packed<'a> {
     steps: Vec<Step>,
     /// What the bytes are after these steps.
     pub(super) kind: Kind,
-    /// What it has in common with other pictures of the file, in JBIG2.
-    pub(super) shared: Option<Box<Self>>,
 }
 
 #[derive(Debug, PartialEq)]
@@ -42,8 +40,6 @@ pub(super) enum Kind {
     Jpeg { luma: bool },
     /// A JPEG 2000.
     Jpx,
-    /// A JBIG2; black is 0.
-    Jbig2,
     /// A fax of so many pixels a row; black is 1 where `black_is_one`, as it never is in gray.
     Fax { fax: Fax, columns: usize, black_is_one: bool },
 }
@@ -58,7 +54,7 @@ impl<'a> Packed<'a> {
         if matches!(dict.get::<Object<'_>>("F"), Some(Object::String(_) | Object::Dict(_))) {
             return Err(unsupported("keeps its picture in another file"));
         }
-        let (mut steps, mut kind, mut shared) = (Vec::new(), Kind::Plain, None);
+        let (mut steps, mut kind) = (Vec::new(), Kind::Plain);
         for (name, parameters) in listed(dict) {
             if kind != Kind::Plain {
                 return Err(broken("its picture is packed in an impossible way"));
@@ -78,10 +74,9 @@ impl<'a> Packed<'a> {
                 b"Crypt" => {}
                 b"JPXDecode" => kind = Kind::Jpx,
                 b"JBIG2Decode" => {
-                    // Table 12: what several pictures have in common.
-                    let globals = parameters.get::<Stream<'a>>("JBIG2Globals");
-                    shared = globals.map(|globals| Self::of(&globals)).transpose()?.map(Box::new);
-                    kind = Kind::Jbig2;
+                    return Err(unsupported(
+                        "holds its picture as JBIG2, black and white only, so that the colors of the painting are not in it",
+                    ));
                 }
                 other => {
                     let other = String::from_utf8_lossy(other);
@@ -89,7 +84,7 @@ impl<'a> Packed<'a> {
                 }
             }
         }
-        Ok(Self { bytes: stream.raw_data(), steps, kind, shared })
+        Ok(Self { bytes: stream.raw_data(), steps, kind })
     }
 
     /// The bytes with all steps but the last undone. Several are rare.

@@ -10,7 +10,7 @@ use super::{broken, unsupported};
 use crate::decode::lay::Sample;
 use crate::decode::packed::Bytes;
 use crate::decode::samples::{Predictor, Row};
-use crate::decode::{Format, cut_off, jbig2, jpeg, jpx, limits};
+use crate::decode::{Format, cut_off, jpeg, jpx, limits};
 use crate::error::{Error, Result, zeroed};
 
 /// A picture as it is stored.
@@ -77,14 +77,14 @@ impl<'a> Picture<'a> {
             }
             _ if stencil => (1, Space::Gray),
             Kind::Fax { columns, .. } if columns != width => return Err(broken("its fax is of another width than the PDF says")),
-            Kind::Fax { .. } | Kind::Jbig2 => (1, stated.unwrap_or(Space::Gray)),
+            Kind::Fax { .. } => (1, stated.unwrap_or(Space::Gray)),
             Kind::Plain => {
                 let space = stated.ok_or_else(|| broken("its colors are not stated"))?;
                 (number("BitsPerComponent", "BPC").unwrap_or(8) as usize, space)
             }
         };
         let fits = matches!(bits, 1 | 2 | 4 | 8) || (bits == 16 && !space.is_palette());
-        if !fits || (matches!(packed.kind, Kind::Fax { .. } | Kind::Jbig2) && space.channels() != 1) {
+        if !fits || (matches!(packed.kind, Kind::Fax { .. }) && space.channels() != 1) {
             return Err(broken(&format!("its picture has {bits} bits a channel")));
         }
         limits::pixels(width as u64, height as u64)?;
@@ -161,12 +161,6 @@ impl<'a> Picture<'a> {
             Kind::Jpx => {
                 let bytes = self.packed.last(nearly)?;
                 Box::new(Cursor::new(jpx::samples(&bytes, self.space.is_palette())?))
-            }
-            Kind::Jbig2 => {
-                let shared = self.packed.shared.as_ref().map(|shared| shared.whole(limits::MAX_TABLES)).transpose()?;
-                let mut rows = jbig2::unpack(&self.packed.last(nearly)?, shared.as_deref(), self.width, self.height)?;
-                rows.iter_mut().for_each(|byte| *byte = !*byte);
-                Box::new(Cursor::new(rows))
             }
             Kind::Fax { fax, black_is_one, .. } => {
                 let bytes = self.packed.last(nearly)?;
