@@ -100,6 +100,20 @@ fn jpeg_2000_that_is_refused() {
     }
 }
 
+/// JPEG 2000 that states more tiles, or pixels, than its bytes can hold: refused before the memory for them is taken.
+#[test]
+fn jpeg_2000_that_cannot_hold_what_it_states() {
+    let sound = file("pdf/jpx-lossy.pdf");
+    let size = sound.windows(4).position(|four| four == [0xFF, 0x4F, 0xFF, 0x51]).expect("a code stream");
+    // A row of 8194 tiles, of 32 pixels each; and 100 megapixels in one.
+    for changes in [&[(8, 262_205_u32)][..], &[(8, 10_000), (12, 10_000), (24, 1 << 24), (28, 1 << 24)]] {
+        let mut bytes = sound.clone();
+        changes.iter().for_each(|(at, number)| bytes[size + at..][..4].copy_from_slice(&number.to_be_bytes()));
+        let why = read(&bytes).expect_err("no such picture");
+        assert!(why.message().contains("cut off"), "{why}");
+    }
+}
+
 /// Colors by a profile, by powers and primaries, and as L*a*b* in 8 bits, which rounds.
 #[test]
 fn colors_are_converted() {

@@ -3,8 +3,13 @@
 
 use hayro_jpeg2000::{ColorSpace, DecodeSettings, DecoderContext, Image};
 
-use super::{Format, damaged, limits};
+use super::{Format, cut_off, damaged, limits};
 use crate::error::{Error, Kind, Result, reserved, zeroed};
+
+/// Bytes that a tile takes at least: where it begins and where its data do (A.4.2 and A.4.3).
+const TILE: u64 = 14;
+/// Pixels that a byte stands for at most: a block of coefficients has no more (A.6.1, `xcb` and `ycb`), and in a scan none is empty.
+const BLOCK: u64 = 4096;
 
 /// What a picture says of itself.
 pub(super) struct Head {
@@ -26,6 +31,11 @@ pub(super) struct Head {
 /// For damage, for kinds of colors that are not read, and for what is too large.
 pub(super) fn head(bytes: &[u8], numbers: bool) -> Result<Head> {
     let image = open(bytes, numbers)?;
+    let stream = codestream(bytes).ok_or_else(|| cut_off(Format::Pdf))?;
+    let pixels = u64::from(image.width()) * u64::from(image.height());
+    if stream.tiles.saturating_mul(TILE) > stream.length || pixels > stream.length.saturating_mul(BLOCK) {
+        return Err(cut_off(Format::Pdf));
+    }
     let (channels, profile) = match image.color_space() {
         ColorSpace::Gray => (1, None),
         ColorSpace::RGB => (3, None),
@@ -57,7 +67,7 @@ pub(super) fn samples(bytes: &[u8], numbers: bool) -> Result<Vec<u8>> {
     let Head { width, height, bits, channels, .. } = head(bytes, numbers)?;
     let image = open(bytes, numbers)?;
     let pixels = width * height;
-    let stored = stored_channels(bytes).unwrap_or(channels).max(channels);
+    let stored = codestream(bytes).map_or(channels, |stream| stream.channels).max(channels);
     if stored > channels + 1 {
         return Err(broken(&format!("{stored} channels")));
     }
@@ -95,8 +105,17 @@ fn open(bytes: &[u8], numbers: bool) -> Result<Image<'_>> {
     Ok(image)
 }
 
-/// How many channels are stored, which the library does not tell: ISO/IEC 15444-1, I.4 (boxes) and A.5.1 (`Csiz`).
-fn stored_channels(bytes: &[u8]) -> Option<usize> {
+/// What is told of a picture before its first tile.
+struct Stream {
+    /// Its bytes.
+    length: u64,
+    tiles: u64,
+    /// Channels that are stored, of color or not.
+    channels: usize,
+}
+
+/// What the library does not tell: ISO/IEC 15444-1, I.4 (boxes) and A.5.1 (size).
+fn codestream(bytes: &[u8]) -> Option<Stream> {
     let (mut rest, mut stream) = (bytes, None);
     if bytes.starts_with(&[0xFF, 0x4F]) {
         (rest, stream) = (&[], Some(bytes));
@@ -110,13 +129,18 @@ fn stored_channels(bytes: &[u8]) -> Option<usize> {
         };
         // Some boxes end beyond the file, and the library takes what there is.
         let length = length.min(rest.len());
-        let content = rest.get(head..length)?;
+        let Some(content) = rest.get(head..length) else { break };
         if after.starts_with(b"jp2c") {
             stream = Some(content);
         }
         rest = &rest[length..];
     }
-    stream?.get(40..42).map(|count| usize::from(u16::from_be_bytes([count[0], count[1]])))
+    let stream = stream?;
+    let number = |at: usize| stream.get(at..)?.first_chunk().map(|four| u64::from(u32::from_be_bytes(*four)));
+    // Size of the grid, of a tile, and where the first tile begins.
+    let tiles = |along: usize| Some(number(8 + along)?.saturating_sub(number(32 + along)?).div_ceil(number(24 + along)?.max(1)));
+    let channels = stream.get(40..)?.first_chunk().map(|two| usize::from(u16::from_be_bytes(*two)))?;
+    Some(Stream { length: stream.len() as u64, tiles: tiles(0)?.saturating_mul(tiles(4)?), channels })
 }
 
 fn broken(why: &dyn std::fmt::Display) -> Error {
