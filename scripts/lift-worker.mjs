@@ -58,6 +58,7 @@ function lift() {
     if (ppi !== undefined) session.set_ppi(ppi);
     if (original !== undefined) session.set_ppi(ppiOf(original, JSON.parse(session.about()).width));
     about = "scan";
+    session.check_saving(saving);
     while (timed(session.stage(), () => session.step()) < 1);
     const file = timed("save", () => session.save(saving));
     const report = JSON.parse(session.report());

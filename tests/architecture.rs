@@ -41,10 +41,11 @@ const BESIDE: [(&str, &[&str]); 8] = [
 ];
 
 /// The only places that may name a third-party crate: files, or folders with a slash at the end.
-const LIBRARIES: [(&str, &[&str]); 17] = [
+const LIBRARIES: [(&str, &[&str]); 18] = [
     ("png", &["src/decode/png.rs"]),
     ("tiff", &["src/decode/tiff.rs", "src/decode/tiff/"]),
     ("zune_jpeg", &["src/decode/jpeg.rs"]),
+    ("hayro_jpeg2000", &["src/decode/jpx.rs"]),
     ("hayro_ccitt", &["src/decode/packed.rs"]),
     ("hayro_syntax", &["src/decode/pdf.rs", "src/decode/pdf/"]),
     ("weezl", &["src/decode/packed.rs"]),

@@ -56,11 +56,15 @@ fn pictures_come_out_as_they_were_put_in() {
                 "object-streams",
                 "open-lock",
                 "open-lock-128",
+                "img2pdf-jpx",
+                "jpx-stream",
+                "jpx-alpha",
             ][..],
         ),
-        ("png/tide-pool-gray.png", &["img2pdf-gray", "inverted"]),
+        ("png/tide-pool-gray.png", &["img2pdf-gray", "inverted", "jpx-gray"]),
+        ("png/tide-pool-gray-16.png", &["jpx-gray-16"]),
         ("png/tide-pool-bits.png", &["img2pdf-fax", "pillow-fax", "stencil"]),
-        ("png/tide-pool-palette.png", &["img2pdf-palette", "pillow-palette", "palette-4-bits"]),
+        ("png/tide-pool-palette.png", &["img2pdf-palette", "pillow-palette", "palette-4-bits", "jpx-palette"]),
         ("png/tide-pool-16.png", &["img2pdf-16-bits", "tiff-differences-16"]),
         ("png/tide-pool-alpha.png", &["reportlab-alpha"]),
         ("jpeg/tide-pool.jpg", &["img2pdf-jpeg", "jpeg-in-hex"]),
@@ -74,6 +78,40 @@ fn pictures_come_out_as_they_were_put_in() {
     let gray = eight(&opened("png/tide-pool-gray.png"));
     let four: Vec<u8> = gray.iter().map(|v| (v >> 6) * 85).collect();
     assert_eq!(eight(&opened("pdf/gray-2-bits.pdf")), four);
+}
+
+/// JPEG 2000 with loss, in tiles, beside what OpenJPEG itself makes of it: rounding apart, which ISO/IEC 15444-4 leaves free.
+#[test]
+fn jpeg_2000_with_loss() {
+    let (most, mean) = apart(&eight(&opened("pdf/jpx-lossy.pdf")), &eight(&opened("png/tide-pool-jpx.png")));
+    assert!(most <= 1 && mean < 0.05, "{most} {mean}");
+}
+
+/// JPEG 2000 that is not read, or cannot be.
+#[test]
+fn jpeg_2000_that_is_refused() {
+    for (name, kind, words) in [
+        ("jpx-alpha-seen", Kind::Unsupported, "see-through picture as JPEG 2000"),
+        ("jpx-other-colors", Kind::Malformed, "other channels than the PDF says"),
+        ("jpx-broken", Kind::Malformed, "its JPEG 2000:"),
+    ] {
+        let why = read(&file(&format!("pdf/{name}.pdf"))).expect_err(name);
+        assert!(why.kind() == kind && why.message().contains(words), "{name}: {why}");
+    }
+}
+
+/// JPEG 2000 that states more tiles, or pixels, than its bytes can hold: refused before the memory for them is taken.
+#[test]
+fn jpeg_2000_that_cannot_hold_what_it_states() {
+    let sound = file("pdf/jpx-lossy.pdf");
+    let size = sound.windows(4).position(|four| four == [0xFF, 0x4F, 0xFF, 0x51]).expect("a code stream");
+    // A row of 8194 tiles, of 32 pixels each; and 100 megapixels in one.
+    for changes in [&[(8, 262_205_u32)][..], &[(8, 10_000), (12, 10_000), (24, 1 << 24), (28, 1 << 24)]] {
+        let mut bytes = sound.clone();
+        changes.iter().for_each(|(at, number)| bytes[size + at..][..4].copy_from_slice(&number.to_be_bytes()));
+        let why = read(&bytes).expect_err("no such picture");
+        assert!(why.message().contains("cut off"), "{why}");
+    }
 }
 
 /// Colors by a profile, by powers and primaries, and as L*a*b* in 8 bits, which rounds.

@@ -3,6 +3,7 @@
 mod density;
 mod exif;
 mod jpeg;
+mod jpx;
 mod lay;
 mod limits;
 mod luma;
@@ -135,7 +136,7 @@ pub fn read(bytes: &[u8]) -> Result<Scan> {
 ///
 /// # Errors
 /// [`Kind::Unsupported`] for a format or variety that is not read, [`Kind::Malformed`] for a damaged file,
-/// [`Kind::Limit`] for more than [`MAX_PIXELS`] or more than there is memory for, [`Kind::Parameter`] for a page that is not there.
+/// [`Kind::Limit`] for more than [`MAX_PIXELS`], with 16 bits a channel more than 150 million, or more than there is memory for, [`Kind::Parameter`] for a page that is not there.
 /// Each says what to do.
 pub fn read_page(bytes: &[u8], page: Option<usize>) -> Result<Scan> {
     let format = Format::of(bytes).ok_or_else(|| unknown(bytes))?;
@@ -147,6 +148,9 @@ pub fn read_page(bytes: &[u8], page: Option<usize>) -> Result<Scan> {
         Format::Pdf => pdf::read(bytes, page),
         Format::WebP | Format::Bmp => plain::read(bytes, format),
     }?;
+    if let Samples::Sixteen(_) = samples {
+        limits::deep(width, height)?;
+    }
     if let Some(page) = page.filter(|page| *page >= pages) {
         return Err(no_such_page(format, page, pages));
     }

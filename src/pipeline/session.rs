@@ -247,17 +247,25 @@ impl Session {
         out
     }
 
-    /// The art as a file, trimmed as the recipe says; the lift is finished first.
+    /// Refuses what [`Self::save`] would: a lift takes long, and this no time.
     ///
     /// # Errors
     /// [`Kind::Parameter`] for bits that the format has not, or a text that no file can hold, [`Kind::Limit`] for a picture beyond
-    /// the format, or when there is no memory.
+    /// the format, trimmed as the recipe says.
+    pub fn check_saving(&self, saving: &Saving) -> Result<()> {
+        let [_, _, width, height] = self.full.trimmed();
+        saving.format.samples(width, height, saving.bits)?;
+        saving.imprint(None).check()
+    }
+
+    /// The art as a file, trimmed as the recipe says; the lift is finished first.
+    ///
+    /// # Errors
+    /// Those of [`Self::check_saving`], and [`Kind::Limit`] when there is no memory.
     pub fn save(&mut self, saving: &Saving) -> Result<Vec<u8>> {
+        self.check_saving(saving)?;
         let bits = saving.bits;
         let [left, top, width, height] = self.full.trimmed();
-        // What can be refused is refused before the work.
-        saving.format.samples(width, height, bits)?;
-        saving.imprint(None).check()?;
         self.full.finish()?;
         let sheet = Rc::clone(self.full.sheet());
         let mut writer = Writer::new(saving.format, width, height, bits, &saving.imprint(sheet.ppi()))?;

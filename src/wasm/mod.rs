@@ -196,6 +196,13 @@ impl Session {
         Ok(js_sys::Uint8ClampedArray::new_with_byte_offset_and_length(&memory.buffer(), start, self.shown.len() as u32))
     }
 
+    /// Refuses choices that `save` would refuse of this scan with this recipe, before it is lifted. `choices` are those of `save`.
+    ///
+    /// Throws `parameter`, naming the key, and `limit` for a picture beyond the format.
+    pub fn check_saving(&self, choices: &str) -> Result<(), JsValue> {
+        Saving::from_json(choices).and_then(|saving| self.inner.check_saving(&saving)).map_err(|e| thrown(&e))
+    }
+
     /// The art as a file with straight alpha, sRGB, and the scan's resolution where that is known. Finishes the lift first where it is
     /// not. `choices`, as JSON: `{ format: "png" | "tiff" | "webp", bits: 8 | 16, title, artist, copyright: string | null, profile:
     /// boolean }`; what is left out is a PNG, 8 bits a channel, no text (each up to 2000 characters in one line), and no embedded

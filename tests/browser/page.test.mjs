@@ -367,7 +367,10 @@ onPage("of a file of several pages any can be shown, by keyboard; the recipe rem
   await page.click("#tab-save");
   await page.click("#recipe-save");
   const recipe = await sheet.saved(/\.json$/);
+  assert.equal(recipe.name, "pillow-pages.page-3.barewash.json");
   assert.equal(JSON.parse(recipe.bytes.toString()).scan.page, 3);
+  await page.click("#save");
+  assert.equal((await sheet.saved(/\.png$/)).name, "pillow-pages.page-3.lifted.png", "as scripts/lift --page 3 names it");
   await sheet.drop([sample("pdf/pillow-pages.pdf")]);
   await page.waitForFunction(() => /page 2 of 3/.test(document.querySelector("#scan-name").textContent));
   await sheet.state("lifted");

@@ -289,7 +289,34 @@ made("object-streams.pdf", plain_rgb, save=dict(object_stream_mode=pikepdf.Objec
 made("open-lock.pdf", plain_rgb, save=dict(encryption=pikepdf.Encryption(owner="owner", user="", R=6)))
 made("open-lock-128.pdf", plain_rgb, save=dict(encryption=pikepdf.Encryption(owner="owner", user="", R=4)))
 made("locked.pdf", plain_rgb, save=dict(encryption=pikepdf.Encryption(owner="owner", user="user", R=6)))
-made("jpeg-2000.pdf", lambda pdf: [image(pdf, b"\0\0\0\x0cjP  ", Filter=Name.JPXDecode)])
+
+
+# JPEG 2000, by OpenJPEG through Pillow: without loss, with its own colors and with the PDF's; and with loss, against what it reads itself.
+def jpeg_2000(image, **more):
+    out = io.BytesIO()
+    image.save(out, "JPEG2000", **more)
+    return out.getvalue()
+
+
+def jpx(name, image_in, options=None, **more):
+    made(name, lambda pdf: [image(pdf, jpeg_2000(image_in, **(options or {})), Filter=Name.JPXDecode, **more)])
+
+
+deep = (gray.astype(np.uint16) << 8) + ((across * 7 + down * 13) % 256).astype(np.uint16)
+deep_gray = Image.fromarray(deep)
+deep_gray.save(OUT / "png/tide-pool-gray-16.png")
+lossy = dict(irreversible=True, quality_mode="rates", quality_layers=[6], tile_size=(32, 32), progression="RPCL")
+Image.open(io.BytesIO(jpeg_2000(picture, **lossy))).save(OUT / "png/tide-pool-jpx.png")
+(PDF / "img2pdf-jpx.pdf").write_bytes(img2pdf.convert(jpeg_2000(picture), layout_fun=at(300), **plain))
+jpx("jpx-stream.pdf", picture, dict(no_jp2=True), **RGB)
+jpx("jpx-gray.pdf", picture.convert("L"))
+jpx("jpx-gray-16.pdf", deep_gray)
+jpx("jpx-palette.pdf", Image.fromarray(numbers), ColorSpace=Array([Name.Indexed, Name.DeviceRGB, 12, pikepdf.String(table)]), BitsPerComponent=8)
+jpx("jpx-lossy.pdf", picture, lossy)
+jpx("jpx-alpha.pdf", seen)
+jpx("jpx-alpha-seen.pdf", seen, SMaskInData=1)
+jpx("jpx-other-colors.pdf", picture, ColorSpace=Name.DeviceCMYK)
+made("jpx-broken.pdf", lambda pdf: [image(pdf, b"\0\0\0\x0cjP  ", Filter=Name.JPXDecode)])
 made("jbig2.pdf", lambda pdf: [image(pdf, b"\0\0\0\0", Filter=Name.JBIG2Decode, ColorSpace=Name.DeviceGray, BitsPerComponent=1)])
 made("spot-ink.pdf", flate(gray, BitsPerComponent=8, ColorSpace=Array([Name.Separation, Name("/Rust"), Name.DeviceGray, Dictionary(FunctionType=2, N=1, Domain=[0, 1])])))
 made("giant.pdf", flate(rgb, Width=100_000, **{**RGB, "Height": 100_000}))

@@ -3,8 +3,8 @@
     python3 tests/reference/saving.py SCAN
 
 SCAN is any scan that scripts/lift reads, at any resolution; 300 ppi are stated. Pillow, tifffile and imagecodecs read what was saved: pixels (held
-against those of the plain PNG of the same depth), resolution, color profile, texts. Where `tiffinfo` and `pngcheck` are on the machine,
-they judge the files too. Prints a line a file and ends with 1 if anything is not as it should be. Needs `formats-requirements.txt` (a
+against those of the plain PNG of the same depth), resolution, color profile, texts. Where the formats' own commands are on the machine
+(COMMANDS), they judge the files too; of those that are not it says so. Prints a line a file and ends with 1 if anything is not as it should be. Needs `formats-requirements.txt` (a
 virtual environment outside of the project), and node.
 """
 
@@ -31,7 +31,10 @@ DUBLIN_CORE = "{http://purl.org/dc/elements/1.1/}"
 ITEM = ".//{http://www.w3.org/1999/02/22-rdf-syntax-ns#}li"
 Image.MAX_IMAGE_PIXELS = None
 
+FILE = "FILE"
+
 wrong = []
+missing = set()
 
 
 def expect(file, what, found, wanted):
@@ -101,15 +104,41 @@ def by_tifffile(file, bits):
         expect(file, "strips", bool(max(page.databytecounts) < 1 << 19), True)
 
 
-def by_command(file):
-    """What the formats' own checking commands say, where they are there."""
-    command = {".png": ["pngcheck", "-q"], ".tif": ["tiffinfo", "-D"]}.get(file.suffix)
-    if not command or not shutil.which(command[0]):
-        return ""
-    done = subprocess.run([*command, str(file)], capture_output=True, text=True)
-    complaint = done.stderr.strip() or ("" if done.returncode == 0 else done.stdout.strip())
-    expect(file, command[0], complaint, "")
-    return f", {command[0]}"
+# What the formats' own commands are asked: the call, and where it writes the picture anew, how that is read. Debian's packages: pngcheck,
+# libpng-tools, libtiff-tools, webp.
+COMMANDS = {
+    ".png": [["pngcheck", "-q"], ["pngfix"]],
+    ".tif": [["tiffinfo", "-D"], ["tiffdump"], ["tiffcp", "-c", "none", FILE, "copy.tif"]],
+    ".webp": [["webpinfo", "-quiet"], ["dwebp", "-quiet", "-pam", FILE, "-o", "copy.pam"]],
+}
+
+
+def unpacked(file):
+    """A picture without packing, as `tiffcp` and `dwebp` write it."""
+    if file.suffix == ".tif":
+        return tifffile.imread(file)
+    head, _, samples = file.read_bytes().partition(b"ENDHDR\n")
+    sizes = dict(line.split(b" ", 1) for line in head.splitlines() if b" " in line)
+    return np.frombuffer(samples, np.uint8).reshape(int(sizes[b"HEIGHT"]), int(sizes[b"WIDTH"]), 4)
+
+
+def by_command(file, plain):
+    """What the commands say, and the pixels of those that write the picture anew; returns the names of those that are here."""
+    here = []
+    for command in COMMANDS[file.suffix]:
+        if not shutil.which(command[0]):
+            missing.add(command[0])
+            continue
+        here.append(command[0])
+        call = [str(file) if part == FILE else str(file.parent / part) if part.startswith("copy.") else part for part in command]
+        done = subprocess.run(call if FILE in command else [*call, str(file)], capture_output=True, text=True, errors="replace")
+        said = done.stderr.strip() or done.stdout.strip() if done.returncode else done.stderr.strip()
+        expect(file, command[0], said, "")
+        copy = pathlib.Path(call[-1])
+        if copy.name.startswith("copy."):
+            expect(file, f"pixels by {command[0]}", bool(np.array_equal(unpacked(copy), plain)), True)
+            copy.unlink()
+    return here
 
 
 def main(scan):
@@ -126,8 +155,10 @@ def main(scan):
                 by_pillow(file, first, 300.0, signed)
                 if ending == ".tif":
                     by_tifffile(file, bits)
-                also = by_command(file)
-                print(f"{file.name}: {file.stat().st_size} bytes, read by Pillow, imagecodecs{also}")
+                readers = ", ".join(["Pillow", "imagecodecs", *by_command(file, first)])
+                print(f"{file.name}: {file.stat().st_size} bytes, read by {readers}")
+    if missing:
+        print(f"NOT ASKED, since they are not installed: {', '.join(sorted(missing))}")
     print("\n".join(wrong) or "all as it should be")
     return 1 if wrong else 0
 

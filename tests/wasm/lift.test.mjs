@@ -207,6 +207,18 @@ describe("scripts/lift", () => {
     assert.deepEqual(files(), ["words.pdf"]);
   });
 
+  test("refuses a scan too long for a WebP before it is lifted, and lifts it trimmed", () => {
+    const wide = new PNG({ width: 16384, height: 4 });
+    wide.data.fill(0xf0);
+    put("wide.png", PNG.sync.write(wide, { colorType: 2 }));
+    const { status, complaints } = lift("wide.png", "--format", "webp", "--report", "report.json");
+    assert.deepEqual([status, complaints.length], [2, 1]);
+    assert.match(complaints[0], /^barewash: wide\.png: 16384 x 4 pixels do not fit into a WebP\. .*16383 pixels along a side\. .*PNG or TIFF, or trim/);
+    put("trim.json", '{ "barewash": 1, "trim": [1, 0, 16383, 4] }');
+    assert.equal(lift("wide.png", "--format", "webp", "--recipe", "trim.json").status, 0);
+    assert.deepEqual(files(), ["trim.json", "wide.lifted.webp", "wide.png"]);
+  });
+
   test("refuses to write over a scan, or two pictures into one file", () => {
     put("shell.png");
     put("shell.tif");
@@ -270,8 +282,9 @@ test("a scan that breaks the module costs one line, and the next scan is lifted"
     `export const initSync = () => ({ memory: new WebAssembly.Memory({ initial: 1 }) });
      export const check_saving = () => {};
      export class Session {
-       constructor(file) { this.breaks = file[0] === 66; }
+       constructor(file) { this.long = file[0] === 76; this.breaks = this.long || file[0] === 66; }
        about() { return '{"width":1,"height":1}'; }
+       check_saving() { if (this.long) throw Object.assign(new Error("Too long."), { code: "limit" }); }
        stage() { return "paper"; }
        step() {
          if (!this.breaks) return 1;
@@ -289,4 +302,9 @@ test("a scan that breaks the module costs one line, and the next scan is lifted"
   assert.match(stderr, /^barewash: bad\.tif: [^\n]*panicked at src\/paper\/field\.rs:1:1: index out of bounds[^\n]*\n$/);
   assert.deepEqual(get("good.lifted.png"), Buffer.from([1, 2, 3]));
   assert.ok(!files().includes("bad.lifted.png"));
+
+  // What cannot be saved is refused before the first step of the lift, which would break.
+  put("long.tif", "L");
+  const long = spawnSync("node", ["scripts/lift.mjs", "long.tif"], { cwd: here, encoding: "utf8" });
+  assert.deepEqual([long.status, long.stderr], [2, "barewash: long.tif: Too long.\n"]);
 });

@@ -100,7 +100,7 @@ describe("native and WebAssembly", () => {
     const recipeFile = join(here, "pdf.json");
     const recipe = JSON.stringify({ barewash: 1, tolerance: 0, islands: { default: "keep" } });
     writeFileSync(recipeFile, recipe);
-    for (const name of ["img2pdf-16-bits", "img2pdf-inks", "img2pdf-jpeg", "lab", "profile", "strips"]) {
+    for (const name of ["img2pdf-16-bits", "img2pdf-inks", "img2pdf-jpeg", "jpx-lossy", "lab", "profile", "strips"]) {
       const scan = join(root, "tests/data/formats/pdf", `${name}.pdf`);
       const report = JSON.parse(native("lift", scan, out, recipeFile));
       sameAs(module, readFileSync(scan), recipe, readFileSync(out), report, `${name}: `);

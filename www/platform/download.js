@@ -14,10 +14,13 @@ export function download(blob, name) {
 }
 
 /**
- * The name of a file made from a scan: "shell-study.tif" gives "shell-study" + ending.
+ * The name of a file made from a scan, as scripts/lift gives it: "shell-study.tif" becomes "shell-study" + ending, and of several pages
+ * the third "studies.page-3" + ending, so that no page takes the name of another.
  * @param {string} scan
+ * @param {{page: number, pages: number}|null} about  of how many pages which one, counted from 0
  * @param {string} ending
  */
-export function nameFrom(scan, ending) {
-  return scan.replace(/\.(tiff?|png|jpe?g|webp|bmp)$/i, "") + ending;
+export function nameFrom(scan, about, ending) {
+  const page = about && about.pages > 1 ? `.page-${about.page + 1}` : "";
+  return scan.replace(/\.(tiff?|png|jpe?g|webp|bmp|pdf)$/i, "") + page + ending;
 }

@@ -56,7 +56,7 @@ export function saveStep(work, store, openRecipe) {
   }
 
   async function save() {
-    const { client, scan } = work;
+    const { client, scan, about } = work;
     if (saving || !client || !scan) return;
     saving = true;
     button.setAttribute("aria-disabled", "true");
@@ -65,7 +65,7 @@ export function saveStep(work, store, openRecipe) {
     showProgress("art", null);
     try {
       const bytes = await client.save(wanted);
-      const name = nameFrom(scan.name, `.lifted${ending}`);
+      const name = nameFrom(scan.name, about, `.lifted${ending}`);
       download(new Blob([bytes], { type }), name);
       say(`Saved as ${name}`);
     } catch (error) {
@@ -82,11 +82,11 @@ export function saveStep(work, store, openRecipe) {
   button.addEventListener("click", save);
   need("recipe-open").addEventListener("click", openRecipe);
   need("recipe-save").addEventListener("click", () => {
-    const { scan } = work;
+    const { scan, about } = work;
     const { recipe } = store;
     if (!scan || !recipe) return;
     const text = `${JSON.stringify(recipe, null, 2)}\n`;
-    const name = nameFrom(scan.name, ".barewash.json");
+    const name = nameFrom(scan.name, about, ".barewash.json");
     download(new Blob([text], { type: "application/json" }), name);
     say(`Saved as ${name}`);
   });

@@ -38,6 +38,8 @@ pub(super) enum Kind {
     Plain,
     /// A JPEG; whether its three channels are luma and color differences where it does not say so itself.
     Jpeg { luma: bool },
+    /// A JPEG 2000.
+    Jpx,
     /// A fax of so many pixels a row; black is 1 where `black_is_one`, as it never is in gray.
     Fax { fax: Fax, columns: usize, black_is_one: bool },
 }
@@ -70,11 +72,7 @@ impl<'a> Packed<'a> {
                 b"CCITTFaxDecode" | b"CCF" => kind = fax(&parameters),
                 // What is locked is opened by the library.
                 b"Crypt" => {}
-                b"JPXDecode" => {
-                    return Err(unsupported(
-                        "holds its picture as JPEG 2000, which is not read; software of scanners calls it “compact PDF” or “high compression”",
-                    ));
-                }
+                b"JPXDecode" => kind = Kind::Jpx,
                 b"JBIG2Decode" => {
                     return Err(unsupported(
                         "holds its picture as JBIG2, black and white only, so that the colors of the painting are not in it",

@@ -10,7 +10,7 @@ use super::{broken, unsupported};
 use crate::decode::lay::Sample;
 use crate::decode::packed::Bytes;
 use crate::decode::samples::{Predictor, Row};
-use crate::decode::{Format, cut_off, jpeg, limits};
+use crate::decode::{Format, cut_off, jpeg, jpx, limits};
 use crate::error::{Error, Result, zeroed};
 
 /// A picture as it is stored.
@@ -60,6 +60,21 @@ impl<'a> Picture<'a> {
                 }
                 (8, space)
             }
+            Kind::Jpx => {
+                let numbers = stated.as_ref().is_some_and(Space::is_palette);
+                let head = jpx::head(&packed.whole(limits::MAX_PIXELS)?, numbers)?;
+                [width, height] = [head.width, head.height];
+                // Table 89: how far it is there counts only where the PDF says so.
+                if head.alpha && number("SMaskInData", "SMaskInData").unwrap_or(0) > 0 {
+                    return Err(unsupported("holds a see-through picture as JPEG 2000"));
+                }
+                let own = head.profile.map(|profile| Space::Icc { channels: head.channels, profile });
+                let space = stated.or(own).unwrap_or_else(|| Space::of_channels(head.channels));
+                if space.channels() != head.channels {
+                    return Err(broken("its JPEG 2000 has other channels than the PDF says"));
+                }
+                (head.bits, space)
+            }
             _ if stencil => (1, Space::Gray),
             Kind::Fax { columns, .. } if columns != width => return Err(broken("its fax is of another width than the PDF says")),
             Kind::Fax { .. } => (1, stated.unwrap_or(Space::Gray)),
@@ -76,7 +91,8 @@ impl<'a> Picture<'a> {
         if width as u64 * space.channels() as u64 * bits as u64 / 8 > limits::MAX_ROW {
             return Err(broken(&format!("its picture is {width} pixels wide")));
         }
-        let decode = decode(dict, &space, bits);
+        // A JPEG 2000 means what it says: table 89.
+        let decode = if packed.kind == Kind::Jpx { None } else { decode(dict, &space, bits) };
         let mut picture = Self { width, height, bits, space, decode, packed, mask: None };
         if !stencil {
             picture.mask = mask(dict, defaults)?;
@@ -141,6 +157,10 @@ impl<'a> Picture<'a> {
             Kind::Jpeg { luma } => {
                 let bytes = self.packed.last(nearly)?;
                 Box::new(Cursor::new(jpeg::drawn(&bytes, luma, [self.width, self.height]).map_err(inside)?))
+            }
+            Kind::Jpx => {
+                let bytes = self.packed.last(nearly)?;
+                Box::new(Cursor::new(jpx::samples(&bytes, self.space.is_palette())?))
             }
             Kind::Fax { fax, black_is_one, .. } => {
                 let bytes = self.packed.last(nearly)?;
