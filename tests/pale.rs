@@ -79,6 +79,16 @@ fn on_rendered_paper_too() {
     }
 }
 
+/// Coded in blocks, what is left of such a wash was found within, but up to a third of it was lost along its border; and in the
+/// last one a yellow wash whole, as toning that comes in from the edge of the sheet.
+#[test]
+fn up_to_the_border() {
+    for seed in [5097, 6136, 6050] {
+        let lost = figure(seed, "lost of pale %");
+        assert!(lost < 6.0, "{seed}: {lost} % of the pale paint lost");
+    }
+}
+
 /// Where coding, or dark paper, is noisier than the wash is deep, only the mean of many cells tells that there is one.
 #[test]
 fn in_noise_too() {

@@ -1,4 +1,4 @@
-//! The largest value in a square window around each pixel.
+//! The largest value in a square window around each pixel, and the smallest.
 
 use crate::error::Result;
 use crate::image::Plane;
@@ -48,6 +48,15 @@ pub fn square<T: Copy + PartialOrd + Default>(plane: &Plane<T>, radius: usize) -
         across_rows(rows.map(|i| across.row(i)), out.row_mut(y));
     }
     Ok(out)
+}
+
+/// The smallest value in such a square.
+///
+/// # Errors
+/// When there is no memory for four more planes.
+pub fn least(plane: &Plane<f32>, radius: usize) -> Result<Plane<f32>> {
+    let negated = |plane: &Plane<f32>| Plane::from_vec(plane.width(), plane.height(), plane.data().iter().map(|v| -v).collect());
+    Ok(negated(&square(&negated(plane), radius)?))
 }
 
 #[cfg(test)]

@@ -56,7 +56,7 @@ impl Thresholds {
 }
 
 /// [`Thresholds::along_hue`] at the usual tolerance.
-const ALONG_HUE: f32 = 3.0;
+pub(super) const ALONG_HUE: f32 = 3.0;
 
 /// What the painter's own strokes say, a byte a pixel.
 pub mod stroke {

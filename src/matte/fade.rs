@@ -221,9 +221,8 @@ fn steepest(contrast: &Plane<u16>, column: usize, row: usize) -> f32 {
 fn look_under_lines(residual: &mut Plane<[f32; 3]>, painted: &[bool], calm: &mut [bool]) -> Result<()> {
     const REACH: usize = 2;
     let (w, h) = (residual.width(), residual.height());
-    let negated = |plane: &Plane<f32>| Plane::from_vec(w, h, plane.data().iter().map(|v| -v).collect());
     let strength = Plane::from_vec(w, h, residual.data().iter().map(|r| length(*r)).collect());
-    let weakest = negated(&local_max::square(&negated(&strength), REACH)?);
+    let weakest = local_max::least(&strength, REACH)?;
     let opened = local_max::square(&weakest, REACH)?;
     let around = |i: usize| {
         let (x, y) = (i % w, i / w);

@@ -6,6 +6,8 @@
 //!
 //! A hue that the paper itself takes on, where it yellows or lies in the shade, tells nothing and is not followed.
 
+mod broad;
+
 use super::evidence::{Evidence, STEPS};
 use super::fade::CELL as COARSE;
 use crate::color::math::min;
@@ -29,8 +31,9 @@ pub struct AlongHue {
 const CELL: usize = 2;
 /// Paint further off the paper than this, encoded, is not pale.
 pub(super) const PALE: f32 = 0.22;
-/// Hues are looked for within so many pixels at 300 ppi: 3 mm. (Standard deviation of a blur.)
-const REACH: f32 = 36.0;
+/// Hues are looked for within so many pixels at 300 ppi, up to 3 mm: as near as there is enough of one, or two washes side by side would
+/// be looked for by what they make together. (Standard deviations of a blur.)
+const REACH: [f32; 3] = [9.0, 18.0, 36.0];
 /// Pale paint covers at least this share of the neighborhood, and this share of all that is painted in it.
 const LEAST: f32 = 0.12;
 const PREVAILS: f32 = 0.4;
@@ -52,29 +55,29 @@ impl AlongHue {
         let Some(hues) = hues(evidence, (regions, sure), stains, ppi)? else { return Ok(None) };
         let tooth = &evidence.middle_tooth;
         let mean = tooth.mean();
+        let directions =
+            hues.data().iter().map(|hue| (*hue != [0.0; 3] && !tooth.varies_along(*hue)).then(|| tooth.matched(*hue)));
+        let directions = Plane::from_vec(hues.width(), hues.height(), directions.collect());
         let (w, h) = (evidence.pooled.width(), evidence.pooled.height());
         let mut strength: Plane<u8> = Plane::new(w, h, "the hues of pale paint")?;
         // A cell's side in pixels at half size.
         let side = CELL * COARSE / 2;
-        for row in 0..hues.height() {
-            for (column, hue) in hues.row(row).iter().enumerate() {
-                if *hue == [0.0; 3] || tooth.varies_along(*hue) {
-                    continue;
-                }
-                let matched = tooth.matched(*hue);
+        for row in 0..directions.height() {
+            for (column, direction) in directions.row(row).iter().enumerate() {
+                let Some(matched) = *direction else { continue };
                 let columns = column * side..((column + 1) * side).min(w);
                 for y in row * side..((row + 1) * side).min(h) {
                     let pooled = &evidence.pooled.row(y)[columns.clone()];
                     for (out, off) in strength.row_mut(y)[columns.clone()].iter_mut().zip(pooled) {
                         // Zero is strong paint, which is not pooled.
                         if *off != [0.0; 3] {
-                            let deviations = dot(difference(*off, mean), matched);
-                            *out = min(deviations * STEPS, 255.0) as u8;
+                            *out = stored(dot(difference(*off, mean), matched));
                         }
                     }
                 }
             }
         }
+        broad::raise(&evidence.coarse, mean, &directions, ppi, &mut strength)?;
         if strength.data().iter().all(|v| *v == 0) {
             return Ok(None);
         }
@@ -83,7 +86,7 @@ impl AlongHue {
     }
 }
 
-/// The mean residual of the pale paint around each cell; zero where there is too little of it.
+/// The mean residual of the pale paint nearest to each cell; zero where there is too little of it.
 fn hues(
     evidence: &Evidence,
     (regions, sure): (&Regions, &[bool]),
@@ -117,16 +120,27 @@ fn hues(
     if !found {
         return Ok(None);
     }
-    for sum in &mut sums {
-        gauss::blur(sum, REACH * ppi.coarseness() / (CELL * COARSE) as f32)?;
+    let mut hues = vec![[0.0; 3]; cols * rows];
+    let mut blurred = 0.0_f32;
+    for reach in REACH {
+        for sum in &mut sums {
+            gauss::blur(sum, (reach * reach - blurred * blurred).sqrt() * ppi.coarseness() / (CELL * COARSE) as f32)?;
+        }
+        blurred = reach;
+        let [r, g, b, pale, other] = &sums;
+        for (i, hue) in hues.iter_mut().enumerate().filter(|(_, hue)| **hue == [0.0; 3]) {
+            let (pale, other) = (pale.data()[i], other.data()[i]);
+            if pale >= LEAST * (CELL * CELL) as f32 && pale >= PREVAILS * (pale + other) {
+                *hue = [r.data()[i], g.data()[i], b.data()[i]];
+            }
+        }
     }
-    let [r, g, b, pale, other] = &sums;
-    let hue = |i: usize| {
-        let (pale, other) = (pale.data()[i], other.data()[i]);
-        let enough = pale >= LEAST * (CELL * CELL) as f32 && pale >= PREVAILS * (pale + other);
-        if enough { [r.data()[i], g.data()[i], b.data()[i]] } else { [0.0; 3] }
-    };
-    Ok(Some(Plane::from_vec(cols, rows, (0..cols * rows).map(hue).collect())))
+    Ok(Some(Plane::from_vec(cols, rows, hues)))
+}
+
+/// Deviations in [`STEPS`].
+fn stored(deviations: f32) -> u8 {
+    min(deviations * STEPS, 255.0) as u8
 }
 
 /// Sets the painted share of each coarse cell of the row that begins at `top`: one line through its middle tells.

@@ -17,6 +17,11 @@ const SOFT: f32 = 0.6;
 const LEAST: usize = 6;
 /// A patch of so many pixels is larger than a pale wash that stands alone tends to be.
 const LARGE: usize = 40_000;
+/// The core of a patch: its cells deeper than this share of its deepest. Of so many cells it shows whether it is a wash, by a border of
+/// which less than this share is soft and which does not end at that of the sheet.
+const CORE: f32 = 0.5;
+const LEAST_CORE: usize = 100;
+const CORE_SOFT: f32 = 0.3;
 /// A cell deeper than this, encoded, can only be shaded: all channels fall by like amounts.
 const TONED: f32 = 0.15;
 const SHADED: [f32; 2] = [0.7, 1.3];
@@ -62,25 +67,37 @@ pub(super) fn cells(
         }
     }
     let across = ACROSS_PIXELS.div_ceil(overview.cell).clamp(ACROSS[0], ACROSS[1]) as isize;
-    let mut toned = Toned { at: vec![false; open.len()], count: 0, old: 0 };
-    for (k, patch) in patches.iter().enumerate().filter(|(_, patch)| patch.cells.len() >= LEAST) {
+    let look_across = |cells: &[usize], is_inside: &dyn Fn(usize) -> bool, depth: f32| {
         let mut border = Border::default();
-        for &i in &patch.cells {
+        for &i in cells {
             for direction in [(-1, 0), (1, 0), (0, -1), (0, 1)] {
                 let at = |n| grid::step(i, direction, n, cols, rows);
                 match (at(1), at(across)) {
-                    (Some(beside), _) if number[beside] == k => {}
-                    (_, Some(beyond)) if number[beyond] == k => {}
+                    (Some(beside), _) if is_inside(beside) => {}
+                    (_, Some(beyond)) if is_inside(beyond) => {}
                     (None, _) | (_, None) => border.of_sheet += 1.0,
                     (_, Some(beyond)) if !on_sheet[beyond] => border.of_sheet += 1.0,
                     (_, Some(beyond)) if !fits[beyond] && !open[beyond] => border.painted += 1.0,
-                    (_, Some(beyond)) if length(difference(off[i], off[beyond])) < SOFT * patch.depth => border.soft += 1.0,
+                    (_, Some(beyond)) if length(difference(off[i], off[beyond])) < SOFT * depth => border.soft += 1.0,
                     _ => border.hard += 1.0,
                 }
             }
         }
+        border
+    };
+    // A wash that uneven paper about has joined to a patch, by whose border it would be judged.
+    let is_wash = |patch: &Patch| {
+        let is_deep = |i: usize| length(off[i]) >= CORE * patch.deepest;
+        let core: Vec<usize> = patch.cells.iter().copied().filter(|i| is_deep(*i)).collect();
+        let mut inside = vec![false; open.len()];
+        core.iter().for_each(|i| inside[*i] = true);
+        core.len() >= LEAST_CORE && look_across(&core, &|i| inside[i], patch.depth).is_of_wash()
+    };
+    let mut toned = Toned { at: vec![false; open.len()], count: 0, old: 0 };
+    for (k, patch) in patches.iter().enumerate().filter(|(_, patch)| patch.cells.len() >= LEAST) {
+        let border = look_across(&patch.cells, &|i| number[i] == k, patch.depth);
         let large = patch.cells.len() * overview.cell * overview.cell >= LARGE;
-        if patch.is_paper(&border, large) {
+        if patch.is_paper(&border, large) && !is_wash(patch) {
             patch.cells.iter().for_each(|&i| toned.at[i] = true);
             toned.count += patch.cells.len();
             let old = if border.ends_the_sheet() { patch.has_yellowed() } else { large };
@@ -128,7 +145,16 @@ struct Border {
 impl Border {
     /// Whether the patch comes in from the edge of the sheet.
     fn ends_the_sheet(&self) -> bool {
-        self.of_sheet > 0.07 * (self.soft + self.hard + self.painted + self.of_sheet)
+        self.of_sheet > 0.07 * self.places()
+    }
+
+    /// Whether a core of this border is a wash.
+    fn is_of_wash(&self) -> bool {
+        self.soft < CORE_SOFT * (self.soft + self.hard) && !self.ends_the_sheet()
+    }
+
+    fn places(&self) -> f32 {
+        self.soft + self.hard + self.painted + self.of_sheet
     }
 }
 
@@ -212,6 +238,17 @@ mod tests {
         assert!(middle(&toned(|x, y| BROWN.map(|v| v * fading(x, y)))));
         assert!(!middle(&toned(|x, y| BROWN.map(|v| v * within(x, y)))));
         assert!(!middle(&toned(|x, y| [-0.06, -0.02, -0.06].map(|v| v * fading(x, y)))));
+    }
+
+    /// Uneven paper around it, that goes on to the border of the sheet, makes no toning of a wash.
+    #[test]
+    fn a_wash_in_uneven_paper_is_paint() {
+        const BROWN: [f32; 3] = [-0.04, -0.045, -0.06];
+        let around = |x: f32, y: f32| 0.2 * f32::from(u8::from(x * x + y * y < 24.0 * 24.0 || x < 0.0 && y.abs() < 10.0));
+        let within = |x: f32, y: f32| f32::from(u8::from(x * x + y * y < 14.0 * 14.0));
+        let fading = |x: f32, y: f32| (1.0 - (x * x + y * y).sqrt() / 24.0).max(0.0);
+        assert!(!middle(&toned(|x, y| BROWN.map(|v| v * around(x, y).max(within(x, y))))));
+        assert!(middle(&toned(|x, y| BROWN.map(|v| v * around(x, y).max(fading(x, y))))));
     }
 
     /// A gutter as deep as 0.5 at the border of the sheet is paper; a wash so deep inside of it is not, edge or none.

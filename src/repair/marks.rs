@@ -231,7 +231,9 @@ fn judge(r: &Region, near: &Nearby, scale: f32, ppi: Ppi, rules: &Rules) -> Kind
     let faint_along = r.strength() < FAINT && slender > 4.5 && area > speck_area && closeness < 0.2;
     let broader = r.thick > 4.8 * scale && slender > 5.0;
     let faint_middle = r.core() < FAINT_MIDDLE[usize::from(!darker)] && broader && closeness < 0.35;
-    if visible && (faint_along || faint_middle) && r.thick < 16.0 * scale && rules.stains {
+    // Far from paint of its color a very long one may be broader.
+    let band = r.thick < 16.0 * scale || r.thick < 24.0 * scale && slender > 12.0 && closeness < 0.001;
+    if visible && (faint_along || faint_middle) && band && rules.stains {
         return Kind::Stain;
     }
     // A crumb of a stroke: close to real paint, of its color, and not fainter than paint is.
