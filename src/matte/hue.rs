@@ -31,9 +31,8 @@ pub struct AlongHue {
 const CELL: usize = 2;
 /// Paint further off the paper than this, encoded, is not pale.
 pub(super) const PALE: f32 = 0.22;
-/// Hues are looked for within so many pixels at 300 ppi, up to 3 mm: as near as there is enough of one, or two washes side by side would
-/// be looked for by what they make together. (Standard deviations of a blur.)
-const REACH: [f32; 3] = [9.0, 18.0, 36.0];
+/// Hues are looked for within so many pixels at 300 ppi: 3 mm. (Standard deviation of a blur.)
+const REACH: f32 = 36.0;
 /// Pale paint covers at least this share of the neighborhood, and this share of all that is painted in it.
 const LEAST: f32 = 0.12;
 const PREVAILS: f32 = 0.4;
@@ -86,7 +85,7 @@ impl AlongHue {
     }
 }
 
-/// The mean residual of the pale paint nearest to each cell; zero where there is too little of it.
+/// The mean residual of the pale paint around each cell; zero where there is too little of it.
 fn hues(
     evidence: &Evidence,
     (regions, sure): (&Regions, &[bool]),
@@ -120,22 +119,16 @@ fn hues(
     if !found {
         return Ok(None);
     }
-    let mut hues = vec![[0.0; 3]; cols * rows];
-    let mut blurred = 0.0_f32;
-    for reach in REACH {
-        for sum in &mut sums {
-            gauss::blur(sum, (reach * reach - blurred * blurred).sqrt() * ppi.coarseness() / (CELL * COARSE) as f32)?;
-        }
-        blurred = reach;
-        let [r, g, b, pale, other] = &sums;
-        for (i, hue) in hues.iter_mut().enumerate().filter(|(_, hue)| **hue == [0.0; 3]) {
-            let (pale, other) = (pale.data()[i], other.data()[i]);
-            if pale >= LEAST * (CELL * CELL) as f32 && pale >= PREVAILS * (pale + other) {
-                *hue = [r.data()[i], g.data()[i], b.data()[i]];
-            }
-        }
+    for sum in &mut sums {
+        gauss::blur(sum, REACH * ppi.coarseness() / (CELL * COARSE) as f32)?;
     }
-    Ok(Some(Plane::from_vec(cols, rows, hues)))
+    let [r, g, b, pale, other] = &sums;
+    let hue = |i: usize| {
+        let (pale, other) = (pale.data()[i], other.data()[i]);
+        let enough = pale >= LEAST * (CELL * CELL) as f32 && pale >= PREVAILS * (pale + other);
+        if enough { [r.data()[i], g.data()[i], b.data()[i]] } else { [0.0; 3] }
+    };
+    Ok(Some(Plane::from_vec(cols, rows, (0..cols * rows).map(hue).collect())))
 }
 
 /// Deviations in [`STEPS`].

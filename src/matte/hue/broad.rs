@@ -20,7 +20,7 @@ const KNOWN: f32 = 0.3;
 const NARROW: f32 = 2.0;
 /// Within so many cells at 300 ppi a wash shows its full strength; what holds a square has this share of it, and its border half.
 const WITHIN: f32 = 3.0;
-const BROAD: f32 = 0.5;
+const BROAD: f32 = 0.6;
 const BORDER: f32 = 0.5;
 /// Fewer cells show no noise.
 const LEAST: usize = 100;
