@@ -30,7 +30,21 @@ pub(super) struct Head {
 /// # Errors
 /// For damage, for kinds of colors that are not read, and for what is too large.
 pub(super) fn head(bytes: &[u8], numbers: bool) -> Result<Head> {
-    let image = open(bytes, numbers)?;
+    open(bytes, numbers).map(|open| open.head)
+}
+
+/// A picture before it is decoded.
+struct Open<'a> {
+    image: Image<'a>,
+    head: Head,
+    /// Channels that are stored, of color or not.
+    channels: usize,
+}
+
+fn open(bytes: &[u8], numbers: bool) -> Result<Open<'_>> {
+    let settings = DecodeSettings { resolve_palette_indices: !numbers, ..DecodeSettings::default() };
+    let image = Image::new(bytes, &settings).map_err(|why| broken(&why))?;
+    limits::pixels(image.width().into(), image.height().into())?;
     let stream = codestream(bytes).ok_or_else(|| cut_off(Format::Pdf))?;
     let pixels = u64::from(image.width()) * u64::from(image.height());
     if stream.tiles.saturating_mul(TILE) > stream.length || pixels > stream.length.saturating_mul(BLOCK) {
@@ -48,14 +62,15 @@ pub(super) fn head(bytes: &[u8], numbers: bool) -> Result<Head> {
             ));
         }
     };
-    Ok(Head {
+    let head = Head {
         width: image.width() as usize,
         height: image.height() as usize,
         bits: if image.original_bit_depth() > 8 { 16 } else { 8 },
         channels,
         alpha: image.has_alpha(),
         profile,
-    })
+    };
+    Ok(Open { image, channels: stream.channels.max(head.channels), head })
 }
 
 /// The samples of the channels of color, row by row, of 16 bits with the higher byte first. They are stretched to 8 or 16 bits, but for
@@ -64,10 +79,8 @@ pub(super) fn head(bytes: &[u8], numbers: bool) -> Result<Head> {
 /// # Errors
 /// For damage, or want of memory.
 pub(super) fn samples(bytes: &[u8], numbers: bool) -> Result<Vec<u8>> {
-    let Head { width, height, bits, channels, .. } = head(bytes, numbers)?;
-    let image = open(bytes, numbers)?;
+    let Open { image, head: Head { width, height, bits, channels, .. }, channels: stored } = open(bytes, numbers)?;
     let pixels = width * height;
-    let stored = codestream(bytes).map_or(channels, |stream| stream.channels).max(channels);
     if stored > channels + 1 {
         return Err(broken(&format!("{stored} channels")));
     }
@@ -98,19 +111,12 @@ pub(super) fn samples(bytes: &[u8], numbers: bool) -> Result<Vec<u8>> {
     Ok(out)
 }
 
-fn open(bytes: &[u8], numbers: bool) -> Result<Image<'_>> {
-    let settings = DecodeSettings { resolve_palette_indices: !numbers, ..DecodeSettings::default() };
-    let image = Image::new(bytes, &settings).map_err(|why| broken(&why))?;
-    limits::pixels(image.width().into(), image.height().into())?;
-    Ok(image)
-}
-
 /// What is told of a picture before its first tile.
 struct Stream {
     /// Its bytes.
     length: u64,
     tiles: u64,
-    /// Channels that are stored, of color or not.
+    /// Channels that are stored.
     channels: usize,
 }
 

@@ -136,8 +136,8 @@ pub fn read(bytes: &[u8]) -> Result<Scan> {
 ///
 /// # Errors
 /// [`Kind::Unsupported`] for a format or variety that is not read, [`Kind::Malformed`] for a damaged file,
-/// [`Kind::Limit`] for more than [`MAX_PIXELS`], with 16 bits a channel more than 150 million, or more than there is memory for, [`Kind::Parameter`] for a page that is not there.
-/// Each says what to do.
+/// [`Kind::Limit`] for more than [`MAX_PIXELS`], with 16 bits a channel more than 150 million, or more than there is memory for,
+/// [`Kind::Parameter`] for a page that is not there. Each says what to do.
 pub fn read_page(bytes: &[u8], page: Option<usize>) -> Result<Scan> {
     let format = Format::of(bytes).ok_or_else(|| unknown(bytes))?;
     let Stored { width, height, mut samples, gray, orientation, profile, density, pages, page: read, mut warnings } = match format

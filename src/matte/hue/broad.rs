@@ -40,19 +40,14 @@ pub(super) fn raise(
 ) -> Result<()> {
     let (w, h) = (coarse.width(), coarse.height());
     let [mut along, mut known] = [Plane::<f32>::new(w, h, "broad washes")?, Plane::new(w, h, "broad washes")?];
-    let residual = |x: usize, y: usize| {
-        let [r, g, b, _] = coarse.at(x, y);
-        [r, g, b]
-    };
+    let residual = |[r, g, b, _]: [f32; 4]| [r, g, b];
     // The foot of strong paint beside is none of the wash.
-    let is_pale = |x: usize, y: usize| {
-        let columns = x.saturating_sub(1)..(x + 2).min(w);
-        (y.saturating_sub(1)..(y + 2).min(h)).all(|y| columns.clone().all(|x| length(residual(x, y)) <= PALE))
-    };
+    let strength_of = coarse.data().iter().map(|cell| length(residual(*cell))).collect();
+    let strongest = local_max::square(&Plane::from_vec(w, h, strength_of), 1)?;
     for y in 0..h {
         for x in 0..w {
-            let Some(matched) = directions.at(x / CELL, y / CELL).filter(|_| is_pale(x, y)) else { continue };
-            along.set(x, y, dot(difference(residual(x, y), mean), matched));
+            let Some(matched) = directions.at(x / CELL, y / CELL).filter(|_| strongest.at(x, y) <= PALE) else { continue };
+            along.set(x, y, dot(difference(residual(coarse.at(x, y)), mean), matched));
             known.set(x, y, 1.0);
         }
     }
